@@ -1,0 +1,3 @@
+//! dovetally.
+
+fn main() {}

@@ -1,0 +1,12 @@
+//! The trade, pure: types, rules and calculations for the tooling and the setups of multi-spindle bar machines.
+//!
+//! Nothing in this crate reads a clock, draws a random number, touches a database or knows HTTP. A rule is a function
+//! from what is known (facts, a fold of events) and what is asked (a command) to what happens (events) or why not
+//! (refusals). The same function serves the dry run, the page, the API and the release.
+
+pub mod calc;
+pub mod code;
+pub mod ids;
+pub mod length;
+pub mod people;
+pub mod refusal;

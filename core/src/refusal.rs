@@ -1,0 +1,302 @@
+//! Refusals are data: which rule, one sentence, what it saw, what clears it, and what it concerns.
+
+use crate::code::Code;
+use serde::{Deserialize, Serialize};
+
+macro_rules! rules {
+    ($($(#[$doc:meta])* $variant:ident = $id:literal: $says:literal, $clears:literal;)*) => {
+        /// Every rule that can refuse or block. The ids are part of the contract and keep their meaning.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+        pub enum Rule {
+            $(#[doc = $says] $(#[$doc])* #[serde(rename = $id)] $variant,)*
+        }
+
+        impl Rule {
+            /// All rules.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
+
+            /// The rule's id on the wire.
+            #[must_use]
+            pub const fn id(self) -> &'static str {
+                match self { $(Self::$variant => $id,)* }
+            }
+
+            /// The rule in one sentence.
+            #[must_use]
+            pub const fn says(self) -> &'static str {
+                match self { $(Self::$variant => $says,)* }
+            }
+
+            /// What clears it, when nothing more particular is known.
+            #[must_use]
+            pub const fn clears(self) -> &'static str {
+                match self { $(Self::$variant => $clears,)* }
+            }
+
+            /// Reads an id; `None` for anything else.
+            #[must_use]
+            pub fn from_id(id: &str) -> Option<Self> {
+                match id { $($id => Some(Self::$variant),)* _ => None }
+            }
+        }
+    };
+}
+
+rules! {
+    // Gauges.
+    GaugeForOtherMachine = "gauge-for-other-machine":
+        "A centre gauge serves only the machine, and where it lists stations only the stations, it was cut for.",
+        "Fetch the gauge that belongs to this machine.";
+    GaugeUnknown = "gauge-unknown":
+        "The scanned code must be a centre gauge that is on record.",
+        "Scan the code on the gauge itself, or have it put on record.";
+    GaugeNeverChecked = "gauge-never-checked":
+        "A centre gauge is used only after a first accepted check.",
+        "Have an inspector check the gauge and record it.";
+    GaugeCheckOverdue = "gauge-check-overdue":
+        "A centre gauge is used only while its check is in date.",
+        "Have an inspector check the gauge and record it.";
+    GaugeNotUsable = "gauge-not-usable":
+        "A centre gauge is used only while its condition allows.",
+        "Have an inspector check the gauge and set its condition.";
+    GaugeStale = "gauge-stale":
+        "After work that can move the spindle centres, a gauge is used only once it was checked against the machine again.",
+        "Have an inspector check the gauge against the machine and record it.";
+    GaugeStillInMachine = "gauge-still-in-machine":
+        "Nothing turns and nothing is released while a centre gauge is in the machine, at any station.",
+        "Take the gauge out and scan it as removed.";
+    GaugeNotInHand = "gauge-not-in-hand":
+        "A centre gauge is placed by the person who holds it, or from the machine's own place.",
+        "Check the gauge out to the person who places it.";
+    GaugeNotPlaced = "gauge-not-placed":
+        "Height is read, and a gauge removed, only where that gauge is placed.",
+        "Scan the gauge as placed at this station first.";
+    GaugePlacedElsewhere = "gauge-placed-elsewhere":
+        "A centre gauge is in one machine and at one station at a time.",
+        "Scan it as removed where it is, then place it here.";
+    // The machine.
+    MachineRunning = "machine-running":
+        "While a release is in force only readings, slide adjustments, a stop, a crash report and a hand-over are taken.",
+        "Record the stop of the run first.";
+    MachineTaggedOut = "machine-tagged-out":
+        "A machine that is tagged out is not set, turned or released.",
+        "Have maintenance clear the tag-out. The record is not a lock: follow the local lockout rules.";
+    MachineRetired = "machine-retired":
+        "A retired machine is not set up.",
+        "Choose a machine in service.";
+    AlreadyReleased = "already-released":
+        "A setup is released once until its run is stopped.",
+        "Record the stop of the run before releasing again.";
+    NoReleaseInForce = "no-release-in-force":
+        "A run is stopped only while a release is in force or was withdrawn with pieces still to book.",
+        "Release the setup first.";
+    TrialNotClear = "trial-not-clear":
+        "The machine turns for a trial only with every gauge out, every station clamped and rechecked, stock fed and the index proven clear.",
+        "Do the open steps; they are listed beside this refusal.";
+    TrialNotBegun = "trial-not-begun":
+        "Pieces are measured only after trial cutting began.",
+        "Record the start of trial cutting first.";
+    // Stations.
+    StationUnknown = "station-unknown":
+        "A step names a station that this setup uses.",
+        "Name a station of this setup.";
+    StationTaken = "station-taken":
+        "A station is used once in a setup.",
+        "Name each station once.";
+    SeatNotConfirmed = "seat-not-confirmed":
+        "A holder is used only on a clean seat, flush, with its side screw free.",
+        "Clean the seat, remove burrs, seat the holder flush, free the side screw and confirm all three.";
+    ToolDesignMismatch = "tool-design-mismatch":
+        "The tool at a station is of the design that the part's operation there asks for.",
+        "Fetch a tool of the design that the operation names.";
+    ToolHandMismatch = "tool-hand-mismatch":
+        "A tool's cutting face points the way the station needs it: up or down.",
+        "Fetch a tool made for this face direction.";
+    ToolBelowMinimumHeight = "tool-below-minimum-height":
+        "A form tool is used only while its height is at or above the design's minimum.",
+        "Fetch a tool with height left, or order one.";
+    ToolNotUsable = "tool-not-usable":
+        "A tool is used only while its condition allows.",
+        "Fetch a usable tool, or have this one checked.";
+    NotCheckedAfterGrind = "not-checked-after-grind":
+        "A tool is used again only after it was checked following its last grind.",
+        "Have the toolroom check the tool after its grind and record it.";
+    HolderStyleMismatch = "holder-style-mismatch":
+        "The holder at a station is of the style that the operation asks for.",
+        "Fetch a holder of that style.";
+    HolderNotUsable = "holder-not-usable":
+        "A holder is used only while its condition allows and its check is in date.",
+        "Fetch a usable holder, or have this one checked.";
+    HolderNotSeated = "holder-not-seated":
+        "A tool goes into a holder that is seated at the station.",
+        "Record the holder as seated first.";
+    ToolNotInserted = "tool-not-inserted":
+        "Height is set and a tool is clamped only where a tool is inserted.",
+        "Record the tool as inserted first.";
+    NotClamped = "not-clamped":
+        "Every tool is clamped before anything turns.",
+        "Clamp the tool and record it.";
+    StillClamped = "still-clamped":
+        "The height screw is turned only with the tool unclamped.",
+        "Record the tool as unclamped first.";
+    HeightNotRead = "height-not-read":
+        "A tool is clamped only after its height was read on the gauge, inside the limit.",
+        "Place the gauge, bring the edge up and record the reading.";
+    HeightOutsideLimit = "height-outside-limit":
+        "The edge lies within the height limit of the gauge.",
+        "Correct the height and read it again.";
+    HeightNotRechecked = "height-not-rechecked":
+        "Clamping moves the tool: its height is read again after clamping.",
+        "Place the gauge and record the reading after clamping.";
+    StockNotFed = "stock-not-fed":
+        "The index is proven clear with stock in every spindle.",
+        "Feed stock and record it.";
+    IndexClearanceNotConfirmed = "index-clearance-not-confirmed":
+        "One full turn of the carrier by hand, with stock in every spindle, proves that nothing is struck.",
+        "Turn the carrier by hand through one full index and confirm it.";
+    ApproachNotRead = "approach-not-read":
+        "Each form starts its cut from a small, known gap, never in contact before the index is over.",
+        "Read the gap at this station and record it.";
+    // Pieces.
+    ReadingOutsideLimits = "reading-outside-limits":
+        "A first piece is accepted only with every feature of the part read and inside its limits.",
+        "Correct the setting, cut again and read every feature.";
+    FirstPieceNotAccepted = "first-piece-not-accepted":
+        "Nothing is released before a first piece was accepted, after the last adjustment.",
+        "Have a first piece judged.";
+    FirstPieceSamePerson = "first-piece-same-person":
+        "A first piece is judged by someone who recorded nothing in this setup.",
+        "Ask an inspector, or a setter who had no hand in this setup.";
+    FirstPieceSpindleMissing = "first-piece-spindle-missing":
+        "Where the shop asks for it, one piece from every running spindle is judged.",
+        "Measure a piece from every running spindle.";
+    PieceBeforeAdjustment = "piece-before-adjustment":
+        "A piece that was already formed before the last adjustment says nothing about it.",
+        "Throw away the pieces that were formed before, and measure the next.";
+    // Custody.
+    ItemHeldElsewhere = "item-held-elsewhere":
+        "An item is handed out from where it is, and taken back from who has it.",
+        "Take the item back, or transfer it, from where it is now.";
+    ItemNotUsable = "item-not-usable":
+        "An item is handed out for use only while its condition allows.",
+        "Hand out another item, or hand this one out for grinding or checking.";
+    ItemInSetup = "item-in-setup":
+        "An item in an open setup is neither taken back nor transferred.",
+        "Take it out in the setup, or close the setup first.";
+    // Setups.
+    SetupAlreadyOpen = "setup-already-open":
+        "A machine has one open setup at a time.",
+        "Close or abandon the open setup first.";
+    SetupClosed = "setup-closed":
+        "Nothing is added to a setup that is closed.",
+        "Open a new setup.";
+    NotYourSetup = "not-your-setup":
+        "A setup is closed by a person who recorded it; a supervisor may close anyone's.",
+        "Ask the person who set it up, or a supervisor.";
+}
+
+/// What a refusal concerns.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Subject {
+    /// `machine`, `form_tool`, `holder`, `center_gauge`, `item`, `station`, `setup`, `person`.
+    pub kind: SubjectKind,
+    /// Its code; a station's is that of the station within its machine.
+    pub code: String,
+}
+
+/// The kinds of things a refusal can concern.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SubjectKind {
+    /// A machine.
+    Machine,
+    /// A form tool.
+    FormTool,
+    /// A holder.
+    Holder,
+    /// A centre gauge.
+    CenterGauge,
+    /// Any serialised item.
+    Item,
+    /// A station of the machine in question.
+    Station,
+    /// A setup.
+    Setup,
+    /// A person.
+    Person,
+}
+
+impl Subject {
+    /// Names what a refusal concerns.
+    #[must_use]
+    pub fn new(kind: SubjectKind, code: impl Into<String>) -> Self {
+        Self { kind, code: code.into() }
+    }
+
+    /// A coded thing.
+    #[must_use]
+    pub fn coded(kind: SubjectKind, code: &Code) -> Self {
+        Self::new(kind, code.as_str())
+    }
+}
+
+/// One refusal or blocker.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Refusal {
+    /// Which rule.
+    pub rule: Rule,
+    /// One sentence for the person who asked.
+    pub sentence: String,
+    /// What the rule saw, as short text.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub saw: Option<String>,
+    /// What clears it.
+    pub clears: String,
+    /// What it concerns.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub subject: Option<Subject>,
+}
+
+impl Refusal {
+    /// A refusal with the rule's own words for what clears it.
+    #[must_use]
+    pub fn new(rule: Rule, sentence: impl Into<String>) -> Self {
+        Self { rule, sentence: sentence.into(), saw: None, clears: rule.clears().to_owned(), subject: None }
+    }
+
+    /// Adds what the rule saw.
+    #[must_use]
+    pub fn saw(mut self, saw: impl Into<String>) -> Self {
+        self.saw = Some(saw.into());
+        self
+    }
+
+    /// Replaces the rule's general words for what clears it.
+    #[must_use]
+    pub fn clears(mut self, clears: impl Into<String>) -> Self {
+        self.clears = clears.into();
+        self
+    }
+
+    /// Adds what it concerns.
+    #[must_use]
+    pub fn about(mut self, subject: Subject) -> Self {
+        self.subject = Some(subject);
+        self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Rule;
+
+    #[test]
+    fn rule_ids_come_back_and_are_unique() {
+        let mut seen = std::collections::BTreeSet::new();
+        for rule in Rule::ALL {
+            assert_eq!(Rule::from_id(rule.id()), Some(*rule));
+            assert!(seen.insert(rule.id()), "{} twice", rule.id());
+            assert!(rule.says().ends_with('.') && rule.clears().ends_with('.'), "{}", rule.id());
+        }
+    }
+}
