@@ -4,9 +4,13 @@
 //! from what is known (facts, a fold of events) and what is asked (a command) to what happens (events) or why not
 //! (refusals). The same function serves the dry run, the page, the API and the release.
 
+pub mod adjuster;
 pub mod calc;
 pub mod code;
 pub mod ids;
+pub mod item;
 pub mod length;
+pub mod machine;
+mod names;
 pub mod people;
 pub mod refusal;

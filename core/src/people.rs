@@ -1,34 +1,6 @@
 //! Roles and permissions. Roles are data on a person; a permission is what one operation asks for.
 
-use serde::{Deserialize, Serialize};
-
-macro_rules! named {
-    ($(#[$outer:meta])* $name:ident { $($(#[$doc:meta])* $variant:ident = $text:literal,)* }) => {
-        $(#[$outer])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-        pub enum $name {
-            $($(#[$doc])* #[serde(rename = $text)] $variant,)*
-        }
-
-        impl $name {
-            /// All of them, in the order of the text above.
-            pub const ALL: &'static [Self] = &[$(Self::$variant,)*];
-
-            /// The name on the wire and in the database.
-            #[must_use]
-            pub const fn name(self) -> &'static str {
-                match self { $(Self::$variant => $text,)* }
-            }
-
-            /// Reads the name; `None` for anything else.
-            #[must_use]
-            pub fn from_name(name: &str) -> Option<Self> {
-                match name { $($text => Some(Self::$variant),)* _ => None }
-            }
-        }
-    };
-}
-pub(crate) use named;
+use crate::names::named;
 
 named! {
     /// What a person does in the shop. A person may hold several roles.
