@@ -1,0 +1,470 @@
+//! The tables as diesel sees them, the same for both databases. A test holds this file against the live schemas.
+
+diesel::table! {
+    center_gauge_stations (gauge_id, station_id) {
+        gauge_id -> Text,
+        machine_id -> Text,
+        station_id -> Text,
+    }
+}
+
+diesel::table! {
+    center_gauges (item_id) {
+        item_id -> Text,
+        kind -> Text,
+        machine_id -> Text,
+        nominal_pm -> BigInt,
+        nominal_unit -> Text,
+        lower_pm -> BigInt,
+        lower_unit -> Text,
+        upper_pm -> BigInt,
+        upper_unit -> Text,
+        next_check -> Nullable<Date>,
+        last_accepted_check_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    center_heights (id) {
+        id -> Text,
+        machine_id -> Text,
+        measured_pm -> BigInt,
+        measured_unit -> Text,
+        standard_uncertainty_pm -> BigInt,
+        standard_uncertainty_unit -> Text,
+        reason -> Text,
+        after_work -> Bool,
+        performed_at -> Timestamp,
+        recorded_by -> Text,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    chain_head (id) {
+        id -> Integer,
+        sequence -> BigInt,
+        chain_hash -> Text,
+    }
+}
+
+diesel::table! {
+    changes (sequence) {
+        sequence -> BigInt,
+        id -> Text,
+        kind -> Text,
+        subject_kind -> Text,
+        subject_id -> Text,
+        subject_version -> BigInt,
+        actor_id -> Nullable<Text>,
+        recorded_at -> Timestamp,
+        state -> Text,
+        digest -> Text,
+        chain_hash -> Text,
+    }
+}
+
+diesel::table! {
+    codes (code) {
+        code -> Text,
+        subject_kind -> Text,
+        subject_id -> Text,
+        alias -> Bool,
+    }
+}
+
+diesel::table! {
+    custody (item_id) {
+        item_id -> Text,
+        held_by -> Text,
+        place_id -> Nullable<Text>,
+        person_id -> Nullable<Text>,
+        machine_id -> Nullable<Text>,
+        purpose -> Nullable<Text>,
+        due -> Nullable<Date>,
+        job_id -> Nullable<Text>,
+        since -> Timestamp,
+        movement_sequence -> BigInt,
+    }
+}
+
+diesel::table! {
+    form_tools (item_id) {
+        item_id -> Text,
+        kind -> Text,
+        design_id -> Text,
+        height_pm -> BigInt,
+        height_unit -> Text,
+        regrind_count -> Integer,
+        pieces_since_grind -> BigInt,
+        pieces_total -> BigInt,
+        last_ground_at -> Nullable<Timestamp>,
+        checked_after_grind -> Bool,
+    }
+}
+
+diesel::table! {
+    gauge_checks (id) {
+        id -> Text,
+        gauge_id -> Text,
+        machine_id -> Text,
+        as_found_pm -> BigInt,
+        as_found_unit -> Text,
+        as_left_pm -> Nullable<BigInt>,
+        as_left_unit -> Nullable<Text>,
+        standard_uncertainty_pm -> BigInt,
+        standard_uncertainty_unit -> Text,
+        accepted -> Bool,
+        certificate -> Nullable<Text>,
+        next_check -> Date,
+        performed_at -> Timestamp,
+        recorded_by -> Text,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    gauges_in_machines (gauge_id) {
+        gauge_id -> Text,
+        machine_id -> Text,
+        setup_id -> Text,
+        station -> Text,
+        mode -> Text,
+    }
+}
+
+diesel::table! {
+    holders (item_id) {
+        item_id -> Text,
+        kind -> Text,
+        style -> Text,
+        adjusters -> Text,
+        next_check -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    idempotency_keys (principal, method, path, idempotency_key) {
+        principal -> Text,
+        method -> Text,
+        path -> Text,
+        idempotency_key -> Text,
+        fingerprint -> Text,
+        status -> Nullable<Integer>,
+        headers -> Nullable<Text>,
+        body -> Nullable<Text>,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    items (id) {
+        id -> Text,
+        code -> Text,
+        kind -> Text,
+        name -> Text,
+        condition -> Text,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    items_in_setups (item_id) {
+        item_id -> Text,
+        setup_id -> Text,
+        station -> Text,
+    }
+}
+
+diesel::table! {
+    jobs (id) {
+        id -> Text,
+        code -> Text,
+        part_id -> Text,
+        machine_id -> Text,
+        quantity -> BigInt,
+        planned_start -> Date,
+        state -> Text,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    machine_states (machine_id) {
+        machine_id -> Text,
+        version -> BigInt,
+        mode -> Text,
+        tagged_out -> Bool,
+    }
+}
+
+diesel::table! {
+    machine_stations (id) {
+        id -> Text,
+        machine_id -> Text,
+        code -> Text,
+        position -> Integer,
+        kind -> Text,
+        tool_face -> Text,
+        adjusters -> Text,
+    }
+}
+
+diesel::table! {
+    machines (id) {
+        id -> Text,
+        code -> Text,
+        name -> Text,
+        spindles -> Integer,
+        positions -> Integer,
+        cutoff_position -> Integer,
+        pieces_per_cycle -> Integer,
+        spindle_rotation -> Text,
+        center_height_nominal_pm -> BigInt,
+        center_height_nominal_unit -> Text,
+        spindle_center_spread_pm -> Nullable<BigInt>,
+        spindle_center_spread_unit -> Nullable<Text>,
+        centers_may_have_moved_at -> Nullable<Timestamp>,
+        retired -> Bool,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    movements (id) {
+        id -> Text,
+        item_id -> Text,
+        item_sequence -> BigInt,
+        kind -> Text,
+        from_kind -> Nullable<Text>,
+        from_place_id -> Nullable<Text>,
+        from_person_id -> Nullable<Text>,
+        from_machine_id -> Nullable<Text>,
+        to_kind -> Text,
+        to_place_id -> Nullable<Text>,
+        to_person_id -> Nullable<Text>,
+        to_machine_id -> Nullable<Text>,
+        condition -> Text,
+        purpose -> Nullable<Text>,
+        due -> Nullable<Date>,
+        job_id -> Nullable<Text>,
+        setup_id -> Nullable<Text>,
+        recorded_by -> Text,
+        occurred_at -> Timestamp,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    part_operations (part_id, station) {
+        part_id -> Text,
+        station -> Text,
+        tool_design_id -> Nullable<Text>,
+        holder_style -> Nullable<Text>,
+        features -> Text,
+    }
+}
+
+diesel::table! {
+    parts (id) {
+        id -> Text,
+        code -> Text,
+        name -> Text,
+        retired -> Bool,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    people (id) {
+        id -> Text,
+        badge -> Text,
+        name -> Text,
+        secret_hash -> Text,
+        disabled -> Bool,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    person_roles (person_id, role) {
+        person_id -> Text,
+        role -> Text,
+    }
+}
+
+diesel::table! {
+    places (id) {
+        id -> Text,
+        code -> Text,
+        name -> Text,
+        kind -> Text,
+        retired -> Bool,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    releases_in_force (setup_id) {
+        setup_id -> Text,
+        machine_id -> Text,
+        mode -> Text,
+    }
+}
+
+diesel::table! {
+    sessions (id) {
+        id -> Text,
+        person_id -> Text,
+        refresh_hash -> Text,
+        previous_refresh_hash -> Nullable<Text>,
+        rotated_at -> Timestamp,
+        created_at -> Timestamp,
+        expires_at -> Timestamp,
+        ended_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    setup_events (setup_id, sequence) {
+        setup_id -> Text,
+        sequence -> BigInt,
+        kind -> Text,
+        station -> Nullable<Text>,
+        payload -> Text,
+        payload_version -> Integer,
+        recorded_by -> Text,
+        occurred_at -> Timestamp,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    setups (id) {
+        id -> Text,
+        machine_id -> Text,
+        part_id -> Text,
+        job_id -> Nullable<Text>,
+        state -> Text,
+        opened_with -> Text,
+        opened_by -> Text,
+        opened_at -> Timestamp,
+        closed_at -> Nullable<Timestamp>,
+        version -> BigInt,
+    }
+}
+
+diesel::table! {
+    shop_settings (id) {
+        id -> Integer,
+        first_piece_by_another_person -> Bool,
+        first_piece_from_every_spindle -> Bool,
+        recheck_after_holder_move -> Text,
+        height_limit_pm -> BigInt,
+        height_limit_unit -> Text,
+        version -> BigInt,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    tag_outs (id) {
+        id -> Text,
+        machine_id -> Text,
+        reason -> Text,
+        placed_by -> Text,
+        placed_at -> Timestamp,
+        cleared_by -> Nullable<Text>,
+        cleared_at -> Nullable<Timestamp>,
+        cleared_note -> Nullable<Text>,
+        version -> BigInt,
+    }
+}
+
+diesel::table! {
+    tool_designs (id) {
+        id -> Text,
+        code -> Text,
+        name -> Text,
+        kind -> Text,
+        tool_face -> Nullable<Text>,
+        rake_deg -> Double,
+        clearance_deg -> Double,
+        steps -> Text,
+        new_height_pm -> BigInt,
+        new_height_unit -> Text,
+        minimum_height_pm -> BigInt,
+        minimum_height_unit -> Text,
+        grind_stock_pm -> BigInt,
+        grind_stock_unit -> Text,
+        holder_style -> Text,
+        expected_pieces_per_grind -> BigInt,
+        retired -> Bool,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+// Only on PostgreSQL: what sealing passes have still to number.
+diesel::table! {
+    changes_pending (ticket) {
+        ticket -> BigInt,
+        id -> Text,
+        kind -> Text,
+        subject_kind -> Text,
+        subject_id -> Text,
+        subject_version -> BigInt,
+        actor_id -> Nullable<Text>,
+        recorded_at -> Timestamp,
+        state -> Text,
+        digest -> Text,
+    }
+}
+
+diesel::allow_tables_to_appear_in_same_query!(
+    center_gauge_stations,
+    center_gauges,
+    center_heights,
+    chain_head,
+    changes,
+    codes,
+    custody,
+    form_tools,
+    gauge_checks,
+    gauges_in_machines,
+    holders,
+    idempotency_keys,
+    items,
+    items_in_setups,
+    jobs,
+    machine_states,
+    machine_stations,
+    machines,
+    movements,
+    part_operations,
+    parts,
+    people,
+    person_roles,
+    places,
+    releases_in_force,
+    sessions,
+    setup_events,
+    setups,
+    shop_settings,
+    tag_outs,
+    tool_designs,
+    changes_pending,
+);

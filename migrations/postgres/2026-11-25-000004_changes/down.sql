@@ -1,0 +1,3 @@
+DROP TABLE changes_pending;
+DROP TABLE chain_head;
+DROP TABLE changes;

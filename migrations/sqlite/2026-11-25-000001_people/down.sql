@@ -1,0 +1,5 @@
+DROP TABLE idempotency_keys;
+DROP TABLE shop_settings;
+DROP TABLE sessions;
+DROP TABLE person_roles;
+DROP TABLE people;

@@ -1,0 +1,17 @@
+DROP TABLE jobs;
+DROP TABLE part_operations;
+DROP TABLE parts;
+DROP TABLE gauge_checks;
+DROP TABLE center_gauge_stations;
+DROP TABLE center_gauges;
+DROP TABLE holders;
+DROP TABLE form_tools;
+DROP TABLE items;
+DROP TABLE tool_designs;
+DROP TABLE tag_outs;
+DROP TABLE center_heights;
+DROP TABLE machine_states;
+DROP TABLE machine_stations;
+DROP TABLE machines;
+DROP TABLE places;
+DROP TABLE codes;

@@ -1,0 +1,2 @@
+DROP TABLE chain_head;
+DROP TABLE changes;
