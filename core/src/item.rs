@@ -1,6 +1,10 @@
 //! Serialised items: what kinds there are, their condition, and where one can be.
 
-use crate::names::named;
+use crate::{
+    ids::{MachineId, PersonId, PlaceId},
+    names::named,
+};
+use serde::{Deserialize, Serialize};
 
 named! {
     /// The kinds of serialised items.
@@ -62,4 +66,39 @@ named! {
         /// In or at a machine.
         Machine = "machine",
     }
+}
+
+/// Who or what has an item.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(tag = "kind", content = "id", rename_all = "snake_case")]
+pub enum Keeper {
+    /// A place has it.
+    Place(PlaceId),
+    /// A person has it.
+    Person(PersonId),
+    /// It is in or at a machine.
+    Machine(MachineId),
+}
+
+impl Keeper {
+    /// Which kind of keeper.
+    #[must_use]
+    pub const fn kind(self) -> HolderOfRecord {
+        match self {
+            Self::Place(_) => HolderOfRecord::Place,
+            Self::Person(_) => HolderOfRecord::Person,
+            Self::Machine(_) => HolderOfRecord::Machine,
+        }
+    }
+}
+
+/// Where an item is, with the name that people know it by.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Whereabouts {
+    /// Who or what has it.
+    pub keeper: Keeper,
+    /// A place's or machine's code, a person's name.
+    pub name: String,
+    /// Whether the place is outside the shop: grinder, laboratory.
+    pub outside: bool,
 }

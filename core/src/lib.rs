@@ -7,6 +7,9 @@
 pub mod adjuster;
 pub mod calc;
 pub mod code;
+pub mod custody;
+pub mod findings;
+pub mod gauge;
 pub mod ids;
 pub mod item;
 pub mod length;
@@ -14,3 +17,5 @@ pub mod machine;
 mod names;
 pub mod people;
 pub mod refusal;
+pub mod scan;
+pub mod setup;

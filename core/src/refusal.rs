@@ -157,7 +157,25 @@ rules! {
     ApproachNotRead = "approach-not-read":
         "Each form starts its cut from a small, known gap, never in contact before the index is over.",
         "Read the gap at this station and record it.";
+    DepthNotRead = "depth-not-read":
+        "Where a depth is asked for, it is read again after every change that moves it.",
+        "Measure the depth on a piece formed after the change and record it.";
+    CrashNotCleared = "crash-not-cleared":
+        "After a crash a station, and its neighbours, are used again only with holder and tool checked and put in anew.",
+        "Have holder and tool checked, then seat and insert them again.";
+    AdjusterUnknown = "adjuster-unknown":
+        "An adjustment names a screw of the station, or of the holder that is seated there.",
+        "Name an adjuster of this station or of its holder.";
+    OperationMissing = "operation-missing":
+        "A setup uses only stations at which the part has an operation.",
+        "Leave the station out, or put the operation on the part's record.";
     // Pieces.
+    FeatureUnknown = "feature-unknown":
+        "A reading names a feature that the part has at that station.",
+        "Name a feature of the operation at this station.";
+    SpindleUnknown = "spindle-unknown":
+        "A reading names a spindle that runs in this setup.",
+        "Name a running spindle.";
     ReadingOutsideLimits = "reading-outside-limits":
         "A first piece is accepted only with every feature of the part read and inside its limits.",
         "Correct the setting, cut again and read every feature.";
@@ -174,6 +192,9 @@ rules! {
         "A piece that was already formed before the last adjustment says nothing about it.",
         "Throw away the pieces that were formed before, and measure the next.";
     // Custody.
+    ItemUnknown = "item-unknown":
+        "A scanned code must be on record, as the kind of item that is asked for.",
+        "Scan the code on the item itself, or have it put on record.";
     ItemHeldElsewhere = "item-held-elsewhere":
         "An item is handed out from where it is, and taken back from who has it.",
         "Take the item back, or transfer it, from where it is now.";

@@ -1,0 +1,223 @@
+//! Custody: who may be handed what, from where, and what may be taken back. All or nothing: one refused item refuses
+//! the whole request, and every item's refusals are listed.
+
+use crate::{
+    code::Code,
+    findings::{Findings, RuleSet},
+    ids::{ItemId, PersonId},
+    item::{Condition, ItemKind, Keeper, Purpose, Whereabouts},
+    refusal::{Refusal, Rule, Subject, SubjectKind},
+    scan::Scanned,
+    setup::facts::SetupPlace,
+};
+
+/// What the records know of an item that is to be moved.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ItemFacts {
+    /// Its id.
+    pub item: ItemId,
+    /// Its code.
+    pub code: Code,
+    /// What it is.
+    pub kind: ItemKind,
+    /// The last judgement of it.
+    pub condition: Condition,
+    /// Where it is.
+    pub whereabouts: Whereabouts,
+    /// In which open setup it is: a tool, a holder, or a gauge that is placed.
+    pub in_setup: Option<SetupPlace>,
+}
+
+/// One item's move, when granted.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Move {
+    /// The item.
+    pub item: ItemId,
+    /// Who or what had it.
+    pub from: Keeper,
+    /// Who or what has it from now on.
+    pub to: Keeper,
+    /// Its condition from now on.
+    pub condition: Condition,
+    /// What it was handed out for.
+    pub purpose: Option<Purpose>,
+    /// Whether it leaves an open setup with this move: that setup has to record it ([`crate::setup::decide::take_out`]),
+    /// and may refuse.
+    pub leaves_setup: Option<SetupPlace>,
+}
+
+/// An item that is brought back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Return {
+    /// The item, as scanned.
+    pub item: Scanned<ItemFacts>,
+    /// The place it goes to.
+    pub place: Keeper,
+    /// Its condition, as judged at the counter.
+    pub condition: Condition,
+}
+
+/// Hands items out to a person.
+///
+/// # Errors
+/// Everything that speaks against any of the items: unknown, named twice, out already, in an open setup, condition.
+pub fn check_out(items: &[Scanned<ItemFacts>], to: PersonId, purpose: Purpose) -> Result<Vec<Move>, Vec<Refusal>> {
+    let mut hand = Hand::new(items.iter());
+    let mut moves = Vec::with_capacity(items.len());
+    for item in items.iter().filter_map(Scanned::known) {
+        hand.not_out(item);
+        // A tool or holder may be taken out of a setup to be ground or checked; a placed gauge is removed there first.
+        let may_leave = purpose != Purpose::Use && item.kind != ItemKind::CenterGauge;
+        if !may_leave {
+            hand.not_in_setup(item);
+        }
+        let allowed = match purpose {
+            Purpose::Use => item.condition.is_usable(),
+            Purpose::Grind | Purpose::Check => item.condition != Condition::Retired,
+        };
+        hand.findings.add_if(!allowed, || {
+            let sentence = format!("{} is not handed out for this purpose ({purpose}): {}.", item.code, item.condition);
+            about(item, Rule::ItemNotUsable, sentence).saw(item.condition.name())
+        });
+        moves.push(Move {
+            item: item.item,
+            from: item.whereabouts.keeper,
+            to: Keeper::Person(to),
+            condition: item.condition,
+            purpose: Some(purpose),
+            leaves_setup: item.in_setup.clone(),
+        });
+    }
+    hand.settle(moves)
+}
+
+/// Takes items back from the person who has them, whoever brings them; and from a machine or an address outside, where
+/// nobody has them.
+///
+/// # Errors
+/// Everything that speaks against any of the items: unknown, named twice, with somebody else, in its place already, in
+/// an open setup; a gauge that waits for a check does not become usable at the counter, and nothing retired comes back.
+pub fn check_in(returns: &[Return], person: PersonId) -> Result<Vec<Move>, Vec<Refusal>> {
+    let mut hand = Hand::new(returns.iter().map(|back| &back.item));
+    let mut moves = Vec::with_capacity(returns.len());
+    for (item, back) in returns.iter().filter_map(|back| back.item.known().map(|item| (item, back))) {
+        let place = &item.whereabouts;
+        match place.keeper {
+            Keeper::Person(holder) => hand.held_elsewhere_if(holder != person, item, "is with"),
+            Keeper::Place(_) => hand.held_elsewhere_if(!place.outside, item, "is already in"),
+            Keeper::Machine(_) => {}
+        }
+        hand.not_in_setup(item);
+        let gauge_made_good =
+            item.kind == ItemKind::CenterGauge && back.condition.is_usable() && !item.condition.is_usable();
+        hand.findings.add_if(gauge_made_good, || {
+            about(item, Rule::ItemNotUsable, format!("{} becomes usable again only by an accepted check.", item.code))
+                .saw(item.condition.name())
+                .clears("Take it back in the condition that it is in, and have an inspector check it.")
+        });
+        let revived = item.condition == Condition::Retired && back.condition != Condition::Retired;
+        hand.findings.add_if(revived, || {
+            about(item, Rule::ItemNotUsable, format!("{} is retired and stays so.", item.code))
+                .saw(item.condition.name())
+                .clears("Take it back as retired.")
+        });
+        moves.push(Move {
+            item: item.item,
+            from: place.keeper,
+            to: back.place,
+            condition: back.condition,
+            purpose: None,
+            leaves_setup: None,
+        });
+    }
+    hand.settle(moves)
+}
+
+/// Moves items to a person, a place or a machine: shift change, rack, grinder.
+///
+/// `for_anyone`: whether the mover may move what others have; without it they move what they have themselves, and what
+/// nobody has.
+///
+/// # Errors
+/// Everything that speaks against any of the items: unknown, named twice, with somebody else, in an open setup.
+pub fn transfer(
+    items: &[Scanned<ItemFacts>],
+    to: Keeper,
+    mover: PersonId,
+    for_anyone: bool,
+) -> Result<Vec<Move>, Vec<Refusal>> {
+    let mut hand = Hand::new(items.iter());
+    let mut moves = Vec::with_capacity(items.len());
+    for item in items.iter().filter_map(Scanned::known) {
+        if let Keeper::Person(holder) = item.whereabouts.keeper {
+            hand.held_elsewhere_if(holder != mover && !for_anyone, item, "is with");
+        }
+        hand.not_in_setup(item);
+        moves.push(Move {
+            item: item.item,
+            from: item.whereabouts.keeper,
+            to,
+            condition: item.condition,
+            purpose: None,
+            leaves_setup: None,
+        });
+    }
+    hand.settle(moves)
+}
+
+/// Several items under one judgement.
+struct Hand {
+    findings: Findings,
+}
+
+impl Hand {
+    /// Begins with what every move asks for: each item on record, and named once.
+    fn new<'a>(items: impl Iterator<Item = &'a Scanned<ItemFacts>>) -> Self {
+        let mut findings = Findings::under(RuleSet::ALL);
+        let mut named: Vec<ItemId> = Vec::new();
+        for item in items {
+            if let Some((code, what)) = item.mismatch() {
+                findings.add(
+                    Refusal::new(Rule::ItemUnknown, format!("{what}.")).about(Subject::new(SubjectKind::Item, code)),
+                );
+            }
+            if let Some(item) = item.known() {
+                findings.add_if(named.contains(&item.item), || {
+                    about(item, Rule::ItemHeldElsewhere, format!("{} is named twice; it moves once.", item.code))
+                        .clears("Name each item once.")
+                });
+                named.push(item.item);
+            }
+        }
+        Self { findings }
+    }
+
+    /// What is out with a person is handed out to nobody, themselves included.
+    fn not_out(&mut self, item: &ItemFacts) {
+        let out = matches!(item.whereabouts.keeper, Keeper::Person(_));
+        self.held_elsewhere_if(out, item, "is out with");
+    }
+
+    fn held_elsewhere_if(&mut self, broken: bool, item: &ItemFacts, how: &str) {
+        self.findings.add_if(broken, || {
+            about(item, Rule::ItemHeldElsewhere, format!("{} {how} {}.", item.code, item.whereabouts.name))
+                .saw(item.whereabouts.name.clone())
+        });
+    }
+
+    fn not_in_setup(&mut self, item: &ItemFacts) {
+        if let Some(place) = &item.in_setup {
+            let sentence =
+                format!("{} is in the setup of machine {}, at station {}.", item.code, place.machine, place.station);
+            self.findings.add(about(item, Rule::ItemInSetup, sentence));
+        }
+    }
+
+    fn settle(self, moves: Vec<Move>) -> Result<Vec<Move>, Vec<Refusal>> {
+        if self.findings.is_empty() { Ok(moves) } else { Err(self.findings.into_refusals()) }
+    }
+}
+
+fn about(item: &ItemFacts, rule: Rule, sentence: String) -> Refusal {
+    Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::Item, &item.code))
+}

@@ -1,0 +1,188 @@
+//! All that stands between a setup and a turning machine, at every station at once.
+
+use super::{
+    facts::MachineFacts,
+    state::{DepthStep, Setup},
+};
+use crate::{
+    code::Code,
+    findings::{Findings, RuleSet},
+    refusal::{Refusal, Rule, Subject, SubjectKind},
+};
+
+/// What the machine is to do next. Each asks for all that those before it ask for, and more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Readiness {
+    /// Stock is to be fed.
+    Stock,
+    /// The machine is to turn for a trial.
+    Trial,
+    /// The machine is to be released for production.
+    Release,
+}
+
+/// Everything that blocks a release now, whether or not one is in force.
+#[must_use]
+pub fn blockers(setup: &Setup, facts: &MachineFacts) -> Vec<Refusal> {
+    let mut findings = Findings::under(RuleSet::ALL);
+    examine(setup, facts, Readiness::Release, &mut findings);
+    findings.into_refusals()
+}
+
+/// Writes all that blocks a degree of readiness to `findings`.
+pub(crate) fn examine(setup: &Setup, facts: &MachineFacts, readiness: Readiness, findings: &mut Findings) {
+    let machine = Subject::coded(SubjectKind::Machine, &setup.plan.machine_code);
+    if readiness >= Readiness::Trial {
+        tagged_out(&setup.plan.machine_code, facts, findings);
+    }
+    gauges_out(setup, facts, findings);
+    for station in 0..setup.stations.len() {
+        station_ready(setup, station, readiness, findings);
+    }
+    let about = |rule: Rule, sentence: &str| Refusal::new(rule, sentence).about(machine.clone());
+    if readiness >= Readiness::Trial {
+        findings.add_if(setup.stock.is_none(), || about(Rule::StockNotFed, "Stock is not fed."));
+        findings.add_if(!setup.index_clear, || {
+            about(Rule::IndexClearanceNotConfirmed, "The index is not proven clear as the tools stand now.")
+        });
+    }
+    if readiness >= Readiness::Release {
+        findings.add_if(!setup.trial, || {
+            about(Rule::TrialNotBegun, "Trial cutting has not begun as everything stands now.")
+        });
+        match &setup.first_piece {
+            None => {
+                findings.add(about(Rule::FirstPieceNotAccepted, "No first piece was judged since the last change."))
+            }
+            Some(judged) => findings.add_if(!judged.accepted, || {
+                about(Rule::FirstPieceNotAccepted, "The last first piece was not accepted.").saw("accepted: false")
+            }),
+        }
+    }
+}
+
+/// Adds a blocker for each tag-out in force.
+pub(crate) fn tagged_out(machine: &Code, facts: &MachineFacts, findings: &mut Findings) {
+    for tag_out in &facts.tag_outs {
+        findings.add(
+            Refusal::new(
+                Rule::MachineTaggedOut,
+                format!("Machine {machine} is tagged out: {}", sentence_end(&tag_out.reason)),
+            )
+            .saw(tag_out.tag_out.to_string())
+            .about(Subject::coded(SubjectKind::Machine, machine)),
+        );
+    }
+}
+
+/// Adds a blocker for each gauge in the machine: of this setup, and any other that the machine's record shows.
+pub(crate) fn gauges_out(setup: &Setup, facts: &MachineFacts, findings: &mut Findings) {
+    for (state, plan) in setup.stations.iter().zip(&setup.plan.stations) {
+        if let Some(gauge) = &state.gauge {
+            gauge_out(&gauge.code, &plan.code, findings);
+        }
+    }
+    gauges_on_record(facts, findings);
+}
+
+/// Adds a blocker for each gauge that the machine's record shows in it.
+pub(crate) fn gauges_on_record(facts: &MachineFacts, findings: &mut Findings) {
+    for gauge in &facts.gauges {
+        gauge_out(&gauge.code, &gauge.station, findings);
+    }
+}
+
+fn gauge_out(gauge: &Code, station: &Code, findings: &mut Findings) {
+    findings.add(
+        Refusal::new(Rule::GaugeStillInMachine, format!("Gauge {gauge} is in the machine, at station {station}."))
+            .about(Subject::coded(SubjectKind::CenterGauge, gauge)),
+    );
+}
+
+fn station_ready(setup: &Setup, index: usize, readiness: Readiness, findings: &mut Findings) {
+    let (Some(plan), Some(state)) = (setup.plan.stations.get(index), setup.stations.get(index)) else { return };
+    let code = &plan.code;
+    let about =
+        |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::Station, code));
+    findings.add_if(state.crashed, || {
+        about(Rule::CrashNotCleared, format!("Station {code} is out of use since a crash was reported."))
+    });
+    match &state.holder {
+        None => findings.add_if(plan.needs_holder(), || {
+            about(Rule::HolderNotSeated, format!("No holder is seated at station {code}."))
+        }),
+        Some(holder) => {
+            findings.add_if(readiness >= Readiness::Trial && !holder.is_confirmed(), || {
+                let sentence = format!("The seat of holder {} at station {code} is not confirmed.", holder.code);
+                about(Rule::SeatNotConfirmed, sentence).saw(unconfirmed(holder))
+            });
+        }
+    }
+    findings.add_if(state.tool.is_none(), || {
+        about(Rule::ToolNotInserted, format!("No tool is inserted at station {code}."))
+    });
+    if plan.is_set_on_gauge() {
+        heights(setup, index, findings);
+    }
+    findings.add_if(!state.clamped, || about(Rule::NotClamped, format!("The tool at station {code} is not clamped.")));
+    if readiness >= Readiness::Release {
+        findings.add_if(plan.is_set_on_gauge() && state.approach.is_none(), || {
+            about(Rule::ApproachNotRead, format!("The approach at station {code} is not read as the slide stands now."))
+        });
+        findings.add_if(state.depth == DepthStep::Open, || {
+            about(Rule::DepthNotRead, format!("The depth at station {code} is not read as it is set now."))
+        });
+    }
+}
+
+/// The height of a station: read before clamping, inside the limit, and read again after clamping, inside the limit.
+fn heights(setup: &Setup, index: usize, findings: &mut Findings) {
+    let (plan, state) = (&setup.plan.stations[index], &setup.stations[index]);
+    let code = &plan.code;
+    let about =
+        |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::Station, code));
+    let outside = |when: &str| {
+        about(
+            Rule::HeightOutsideLimit,
+            format!("The height at station {code}, read {when} clamping, is outside the limit."),
+        )
+        .saw(format!("limit ±{}", setup.plan.settings.height_limit))
+    };
+    if !state.clamped {
+        match state.height_before {
+            None => findings
+                .add(about(Rule::HeightNotRead, format!("The height at station {code} is not read on the gauge."))),
+            Some(taken) => findings.add_if(!taken.within_limit, || outside("before")),
+        }
+    }
+    match state.height_after {
+        None => findings.add(about(
+            Rule::HeightNotRechecked,
+            format!("The height at station {code} is not rechecked after clamping."),
+        )),
+        Some(taken) => findings.add_if(!taken.within_limit, || outside("after")),
+    }
+}
+
+fn unconfirmed(holder: &super::state::SeatedHolder) -> String {
+    let mut open = Vec::new();
+    let seat = holder.seat;
+    let mut note = |confirmed: bool, name: &'static str| {
+        if !confirmed && !open.contains(&name) {
+            open.push(name);
+        }
+    };
+    note(seat.seat_clean, "seat_clean: false");
+    note(seat.seated_flush, "seated_flush: false");
+    note(seat.side_screw_free, "side_screw_free: false");
+    if let Some(moved) = holder.moved {
+        note(moved.holder_retightened, "holder_retightened: false");
+        note(moved.side_screw_free, "side_screw_free: false");
+    }
+    open.join(", ")
+}
+
+fn sentence_end(text: &str) -> String {
+    let text = text.trim();
+    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
+}

@@ -1,0 +1,218 @@
+//! Measured pieces, the screws turned on them, and the first piece.
+
+use super::{Case, Decision, at};
+use crate::{
+    adjuster::{AdjusterKind, Turn},
+    code::Code,
+    refusal::{Refusal, Rule, Subject, SubjectKind},
+    setup::{
+        command::Turns,
+        event::{DepthReading, Event, FirstPieceReading, HolderMove, SizeReading},
+        state::StationState,
+    },
+};
+use serde_json::Value;
+
+impl Case<'_> {
+    pub(super) fn read_sizes(
+        &mut self,
+        station: &Code,
+        piece: u64,
+        spindle: Option<u8>,
+        readings: &[SizeReading],
+        correction: Option<&Value>,
+    ) -> Option<Decision> {
+        let (_, _, state) = self.station(station)?;
+        self.piece_is_telling(station, state, piece, spindle);
+        for reading in readings {
+            self.feature_is_known(station, &reading.feature);
+        }
+        Some(Decision::of(Event::SizesRead {
+            station: station.clone(),
+            piece,
+            spindle,
+            readings: readings.to_vec(),
+            correction: correction.cloned(),
+        }))
+    }
+
+    pub(super) fn read_depth(
+        &mut self,
+        station: &Code,
+        piece: u64,
+        spindle: Option<u8>,
+        reading: DepthReading,
+        correction: Option<&Value>,
+    ) -> Option<Decision> {
+        let (_, _, state) = self.station(station)?;
+        self.piece_is_telling(station, state, piece, spindle);
+        let correction = correction.cloned();
+        Some(Decision::of(Event::DepthRead { station: station.clone(), piece, spindle, reading, correction }))
+    }
+
+    /// A piece tells of a station when it was formed in a trial or a run, after the last change there.
+    fn piece_is_telling(&mut self, station: &Code, state: &StationState, piece: u64, spindle: Option<u8>) {
+        self.turning();
+        self.formed_after_change(station, state, piece);
+        if let Some(spindle) = spindle {
+            self.spindle_runs(spindle);
+        }
+    }
+
+    fn turning(&mut self) {
+        let begun = self.setup.trial || self.setup.is_released();
+        let machine = self.machine();
+        self.findings.add_if(!begun, || {
+            Refusal::new(Rule::TrialNotBegun, "Trial cutting has not begun as everything stands now.").about(machine)
+        });
+    }
+
+    fn formed_after_change(&mut self, station: &Code, state: &StationState, piece: u64) {
+        let first = state.first_good_piece;
+        self.findings.add_if(piece < first, || {
+            let sentence = format!("Piece {piece} was formed before the last change at station {station}.");
+            Refusal::new(Rule::PieceBeforeAdjustment, sentence)
+                .saw(format!("piece {piece}"))
+                .clears(format!("Measure piece {first} or a later one."))
+                .about(at(station))
+        });
+    }
+
+    fn spindle_runs(&mut self, spindle: u8) {
+        let runs = self.setup.plan.running_spindles.contains(&spindle);
+        let machine = self.machine();
+        self.findings.add_if(!runs, || {
+            Refusal::new(Rule::SpindleUnknown, format!("Spindle {spindle} does not run in this setup.")).about(machine)
+        });
+    }
+
+    fn feature_is_known(&mut self, station: &Code, feature: &Code) {
+        let Some((_, plan, _)) = self.station(station) else { return };
+        self.findings.add_if(plan.feature(feature).is_none(), || {
+            let sentence = format!("The part has no feature {feature} at station {station}.");
+            Refusal::new(Rule::FeatureUnknown, sentence).about(at(station))
+        });
+    }
+
+    /// Whatever was turned is recorded, with what was answered about the holder: a screw left tight is a blocker, and
+    /// the record of the turn is not lost for it.
+    pub(super) fn adjust(
+        &mut self,
+        station: &Code,
+        adjuster: &Code,
+        turns: Turns,
+        direction: Turn,
+        holder_move: Option<HolderMove>,
+    ) -> Option<Decision> {
+        let (index, _, state) = self.station(station)?;
+        let screw = self.setup.adjuster(index, adjuster);
+        self.findings.add_if(screw.is_none(), || {
+            let sentence = format!("Neither station {station} nor its holder has an adjuster {adjuster}.");
+            Refusal::new(Rule::AdjusterUnknown, sentence).about(at(station))
+        });
+        let screw = screw?;
+        let kind = screw.kind();
+        let moves_holder = matches!(kind, AdjusterKind::Taper | AdjusterKind::Lateral);
+        self.findings.add_if(kind == AdjusterKind::Height && state.clamped, || {
+            Refusal::new(Rule::StillClamped, format!("The tool at station {station} is clamped.")).about(at(station))
+        });
+        self.findings.add_if(moves_holder && holder_move.is_none(), || {
+            let sentence = format!("{} at station {station} moves the holder: say how it was left.", screw.name);
+            Refusal::new(Rule::SeatNotConfirmed, sentence)
+                .clears("Retighten the holder, free the side screw, and answer both.")
+                .about(at(station))
+        });
+        let mut affected = vec![station.clone()];
+        for other in &screw.affects {
+            if self.setup.plan.index_of(other).is_some() && !affected.contains(other) {
+                affected.push(other.clone());
+            }
+        }
+        Some(Decision::of(Event::Adjusted {
+            station: station.clone(),
+            adjuster: screw.code.clone(),
+            adjusts: kind,
+            turns: turns.count(),
+            direction,
+            holder_move: holder_move.filter(|_| moves_holder),
+            recheck: moves_holder.then_some(self.setup.plan.settings.recheck_after_holder_move),
+            affected,
+        }))
+    }
+
+    /// `accepted: false` is recorded whatever was read; `accepted: true` needs every feature read and inside its limits.
+    pub(super) fn judge_first_piece(
+        &mut self,
+        accepted: bool,
+        piece: Option<u64>,
+        readings: &[FirstPieceReading],
+    ) -> Option<Decision> {
+        self.turning();
+        if let Some(piece) = piece {
+            for (plan, state) in self.setup.plan.stations.iter().zip(&self.setup.stations) {
+                self.formed_after_change(&plan.code, state, piece);
+            }
+        }
+        for reading in readings {
+            self.feature_is_known(&reading.station, &reading.feature);
+            if let Some(spindle) = reading.spindle {
+                self.spindle_runs(spindle);
+            }
+        }
+        let independent = !self.setup.recorders.contains(&self.who.person);
+        self.findings.add_if(self.setup.plan.settings.first_piece_by_another_person && !independent, || {
+            Refusal::new(
+                Rule::FirstPieceSamePerson,
+                "You recorded work in this setup; somebody else judges its first piece.",
+            )
+            .about(Subject::new(SubjectKind::Person, self.who.person.to_string()))
+        });
+        if accepted {
+            self.all_inside_limits(readings);
+            if self.setup.plan.settings.first_piece_from_every_spindle {
+                self.every_spindle(readings);
+            }
+        }
+        Some(Decision::of(Event::FirstPieceJudged { accepted, piece, readings: readings.to_vec(), independent }))
+    }
+
+    fn all_inside_limits(&mut self, readings: &[FirstPieceReading]) {
+        for plan in &self.setup.plan.stations {
+            for feature in &plan.operation.features {
+                let mut of_feature =
+                    readings.iter().filter(|r| r.station == plan.code && r.feature == feature.code).peekable();
+                let named = format!("Feature {} ({}) at station {}", feature.code, feature.name, plan.code);
+                if of_feature.peek().is_none() {
+                    self.findings.add(
+                        Refusal::new(Rule::ReadingOutsideLimits, format!("{named} was not read."))
+                            .about(at(&plan.code)),
+                    );
+                }
+                for reading in of_feature.filter(|reading| !feature.tolerance.admit(feature.target, reading.value)) {
+                    self.findings.add(
+                        Refusal::new(Rule::ReadingOutsideLimits, format!("{named} is outside its limits."))
+                            .saw(reading.value.to_string())
+                            .about(at(&plan.code)),
+                    );
+                }
+            }
+        }
+    }
+
+    fn every_spindle(&mut self, readings: &[FirstPieceReading]) {
+        for spindle in &self.setup.plan.running_spindles {
+            let read_from = |station: &Code, feature: &Code| {
+                readings.iter().any(|r| r.spindle == Some(*spindle) && r.station == *station && r.feature == *feature)
+            };
+            for plan in &self.setup.plan.stations {
+                for feature in plan.operation.features.iter().filter(|feature| !read_from(&plan.code, &feature.code)) {
+                    let sentence = format!(
+                        "Feature {} at station {} was not read from spindle {spindle}.",
+                        feature.code, plan.code
+                    );
+                    self.findings.add(Refusal::new(Rule::FirstPieceSpindleMissing, sentence).about(at(&plan.code)));
+                }
+            }
+        }
+    }
+}

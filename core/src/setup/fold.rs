@@ -1,0 +1,272 @@
+//! The fold: what each event makes of a setup, and what each change re-opens. Total, and free of rules: what is stored
+//! happened.
+
+use super::{
+    discard::pieces_to_discard,
+    event::{Event, HeightPhase, Recorded, TakenOut},
+    plan::HolderMoveRecheck,
+    state::{
+        AdjustmentTaken, DepthStep, FirstPiece, HeightTaken, InsertedTool, PlacedGauge, Run, SeatedHolder, Setup,
+        SetupState, StationState,
+    },
+};
+use crate::adjuster::AdjusterKind;
+
+impl Setup {
+    /// Folds a history onto a setup just opened.
+    pub fn apply_all<'a>(&mut self, events: impl IntoIterator<Item = &'a Recorded>) {
+        for event in events {
+            self.apply(event);
+        }
+    }
+
+    /// Folds one event. An event about a station that the plan does not have changes only the count of events.
+    pub fn apply(&mut self, recorded: &Recorded) {
+        self.last_sequence = recorded.sequence;
+        let at = match recorded.event.station() {
+            None => None,
+            Some(code) => match self.plan.index_of(code) {
+                None => return,
+                index => index,
+            },
+        };
+        self.remember_recorder(recorded);
+        match at {
+            Some(station) => self.apply_at(station, recorded),
+            None => self.apply_to_machine(recorded),
+        }
+    }
+
+    fn remember_recorder(&mut self, recorded: &Recorded) {
+        // Judging is not setting, and withdrawals and hand-outs follow from what was done elsewhere.
+        let works = !matches!(
+            recorded.event,
+            Event::FirstPieceJudged { .. }
+                | Event::ReleaseWithdrawn { .. }
+                | Event::TrialWithdrawn { .. }
+                | Event::ItemTakenOut { .. }
+        );
+        if works {
+            self.recorders.insert(recorded.by);
+        }
+    }
+
+    fn apply_at(&mut self, station: usize, recorded: &Recorded) {
+        match &recorded.event {
+            Event::HolderSeated { holder, code, adjusters, seat, .. } => {
+                self.clear_station(station);
+                self.stations[station].holder = Some(SeatedHolder {
+                    item: *holder,
+                    code: code.clone(),
+                    adjusters: adjusters.clone(),
+                    seat: *seat,
+                    moved: None,
+                });
+                self.stations[station].crashed = false;
+            }
+            Event::ToolInserted { tool, code, design, .. } => {
+                let holder = self.stations[station].holder.take();
+                self.clear_station(station);
+                self.stations[station].holder = holder;
+                self.stations[station].tool =
+                    Some(InsertedTool { item: *tool, code: code.clone(), design: design.clone() });
+                if !self.plan.stations[station].needs_holder() {
+                    self.stations[station].crashed = false;
+                }
+            }
+            Event::GaugePlaced { gauge, code, .. } => {
+                self.stations[station].gauge =
+                    Some(PlacedGauge { item: *gauge, code: code.clone(), placed_at: recorded.recorded_at });
+                self.end_trial();
+            }
+            Event::GaugeRemoved { .. } => self.stations[station].gauge = None,
+            Event::HeightRead { phase, reading, within_limit, .. } => {
+                let taken = Some(HeightTaken { reading: *reading, within_limit: *within_limit });
+                match phase {
+                    HeightPhase::BeforeClamping => self.stations[station].height_before = taken,
+                    HeightPhase::AfterClamping => {
+                        self.stations[station].height_after = taken;
+                        self.stations[station].recheck_advised = false;
+                    }
+                }
+            }
+            Event::ToolClamped { .. } => self.stations[station].clamped = true,
+            Event::ToolUnclamped { .. } => self.reopen_clamping(station),
+            Event::ApproachRead { gap, .. } => self.stations[station].approach = Some(*gap),
+            Event::SizesRead { piece, .. } => self.highest_piece = self.highest_piece.max(*piece),
+            Event::DepthRead { piece, .. } => {
+                self.highest_piece = self.highest_piece.max(*piece);
+                self.stations[station].depth = DepthStep::Read;
+            }
+            Event::Adjusted { .. } => self.apply_adjustment(station, recorded),
+            Event::CrashReported { blocked, .. } => {
+                for index in blocked.iter().filter_map(|code| self.plan.index_of(code)).collect::<Vec<_>>() {
+                    self.clear_station(index);
+                    self.stations[index].crashed = true;
+                }
+            }
+            Event::ItemTakenOut { what, .. } => {
+                let holder = self.stations[station].holder.take();
+                self.clear_station(station);
+                if *what == TakenOut::Tool {
+                    self.stations[station].holder = holder;
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn apply_adjustment(&mut self, station: usize, recorded: &Recorded) {
+        let Event::Adjusted { adjuster, adjusts, turns, direction, holder_move, recheck, affected, .. } =
+            &recorded.event
+        else {
+            return;
+        };
+        self.stations[station].adjustments.push(AdjustmentTaken {
+            adjuster: adjuster.clone(),
+            turns: *turns,
+            direction: *direction,
+            by: recorded.by,
+            at: recorded.recorded_at,
+        });
+        match adjusts {
+            AdjusterKind::Height => {
+                self.stations[station].height_before = None;
+                self.reopen_clamping(station);
+            }
+            AdjusterKind::Taper | AdjusterKind::Lateral => {
+                if let Some(holder) = &mut self.stations[station].holder {
+                    holder.moved = *holder_move;
+                    if !holder.is_confirmed() {
+                        self.end_trial();
+                    }
+                }
+                match recheck {
+                    Some(HolderMoveRecheck::Required) => {
+                        self.stations[station].height_after = None;
+                        self.end_trial();
+                    }
+                    _ => self.stations[station].recheck_advised = self.stations[station].height_after.is_some(),
+                }
+                self.stations[station].approach = None;
+            }
+            AdjusterKind::Infeed => self.stations[station].approach = None,
+            AdjusterKind::Depth => {}
+        }
+        for index in affected.iter().filter_map(|code| self.plan.index_of(code)).collect::<Vec<_>>() {
+            if *adjusts == AdjusterKind::Depth {
+                self.stations[index].depth = DepthStep::Open;
+            }
+            self.formed_before(index);
+        }
+        self.reopen_first_piece();
+    }
+
+    fn apply_to_machine(&mut self, recorded: &Recorded) {
+        match &recorded.event {
+            Event::StockFed { stock } => {
+                if self.stock.as_ref() != Some(stock) {
+                    self.reopen_index();
+                    for station in &mut self.stations {
+                        station.approach = None;
+                    }
+                }
+                self.stock = Some(stock.clone());
+            }
+            Event::IndexClearanceConfirmed => self.index_clear = true,
+            Event::TrialCutBegun => {
+                self.trial = true;
+                self.pieces_formed = true;
+            }
+            Event::FirstPieceJudged { accepted, piece, independent, .. } => {
+                self.highest_piece = self.highest_piece.max(piece.unwrap_or(0));
+                self.first_piece = Some(FirstPiece {
+                    accepted: *accepted,
+                    by: recorded.by,
+                    independent: *independent,
+                    at: recorded.recorded_at,
+                });
+            }
+            Event::RunReleased { tools } => {
+                self.run = Run::InForce { tools: tools.clone() };
+                self.state = SetupState::Released;
+            }
+            Event::ReleaseWithdrawn { .. } => {
+                if let Run::InForce { tools } = &self.run {
+                    self.run = Run::ToBook { tools: tools.clone() };
+                }
+                self.trial = false;
+                self.state = SetupState::Stopped;
+            }
+            Event::TrialWithdrawn { .. } => self.end_trial(),
+            Event::RunStopped { pieces, .. } => {
+                self.pieces = self.pieces.saturating_add(*pieces);
+                if self.is_released() {
+                    self.state = SetupState::Stopped;
+                }
+                self.run = Run::None;
+            }
+            Event::HandedOver { to, .. } => self.in_charge = *to,
+            Event::Closed { .. } => self.state = SetupState::Closed,
+            Event::Abandoned { .. } => self.state = SetupState::Abandoned,
+            _ => {}
+        }
+    }
+
+    /// Everything of a station is to be done again: its tool or holder changed. The gauge stays where it is, and what
+    /// was formed before says nothing any more.
+    fn clear_station(&mut self, station: usize) {
+        let before = &self.stations[station];
+        let cleared = StationState {
+            gauge: before.gauge.clone(),
+            adjustments: before.adjustments.clone(),
+            crashed: before.crashed,
+            first_good_piece: before.first_good_piece,
+            ..StationState::untouched(&self.plan.stations[station])
+        };
+        self.stations[station] = cleared;
+        self.formed_before(station);
+        self.reopen_index();
+    }
+
+    fn reopen_clamping(&mut self, station: usize) {
+        let state = &mut self.stations[station];
+        state.clamped = false;
+        state.height_after = None;
+        state.recheck_advised = false;
+        state.approach = None;
+        self.formed_before(station);
+        self.end_trial();
+        self.reopen_first_piece();
+    }
+
+    fn reopen_index(&mut self) {
+        self.index_clear = false;
+        self.end_trial();
+        self.reopen_first_piece();
+    }
+
+    fn reopen_first_piece(&mut self) {
+        self.first_piece = None;
+        self.set_again();
+    }
+
+    fn end_trial(&mut self) {
+        self.trial = false;
+        self.set_again();
+    }
+
+    fn set_again(&mut self) {
+        if self.state == SetupState::Stopped {
+            self.state = SetupState::Setting;
+        }
+    }
+
+    /// Pieces already measured, and those still travelling from this station to the cut-off, were formed before.
+    fn formed_before(&mut self, station: usize) {
+        if self.pieces_formed {
+            self.stations[station].first_good_piece =
+                self.highest_piece.saturating_add(pieces_to_discard(&self.plan, station)).saturating_add(1);
+        }
+    }
+}

@@ -1,0 +1,249 @@
+//! What may come next, at each station and for the machine.
+//!
+//! Each kind of event is put to the rules themselves, with a scan that would fit, so that what is offered and what is
+//! taken never differ except by what a real scan brings.
+
+use super::{
+    blockers,
+    command::{Command, Turns},
+    decide::decide,
+    event::{DepthReading, EventKind, FirstPieceReading, HeightPhase, HeightReading, HolderMove, SeatAnswers, Stock},
+    facts::{Actor, DesignFacts, FormFacts, HolderFacts, MachineFacts, ToolFacts},
+    plan::StationPlan,
+    state::{Run, Setup},
+};
+use crate::{
+    adjuster::Turn,
+    code::Code,
+    gauge::GaugeFacts,
+    ids::{ItemId, PersonId},
+    item::{Condition, Keeper, Whereabouts},
+    length::{Length, LengthUnit},
+    people::Role,
+    refusal::{Refusal, Rule},
+    scan::Scanned,
+};
+use uuid::Uuid;
+
+/// A step that would be taken now.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct NextStep {
+    /// At which station; none for the machine as a whole.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub station: Option<Code>,
+    /// The kind of event.
+    pub kind: EventKind,
+    /// Whether something that blocks a release waits for it.
+    pub wanted: bool,
+    /// The step, in words.
+    pub words: &'static str,
+}
+
+/// Everything that would be taken now, what is waited for first.
+#[must_use]
+pub fn next(setup: &Setup, facts: &MachineFacts) -> Vec<NextStep> {
+    if setup.is_closed() {
+        return Vec::new();
+    }
+    let open = blockers::blockers(setup, facts);
+    let mut steps = Vec::new();
+    for (index, plan) in setup.plan.stations.iter().enumerate() {
+        offer(setup, facts, &open, Some(&plan.code), station_commands(setup, index, plan), &mut steps);
+    }
+    offer(setup, facts, &open, None, machine_commands(setup), &mut steps);
+    steps.sort_by_key(|step| !step.wanted);
+    steps
+}
+
+fn offer(
+    setup: &Setup,
+    facts: &MachineFacts,
+    open: &[Refusal],
+    station: Option<&Code>,
+    commands: Vec<Command>,
+    steps: &mut Vec<NextStep>,
+) {
+    // Somebody who had no hand in the setup, and may do everything: who asks is not part of the answer.
+    let anyone = Actor { person: PersonId::from_uuid(Uuid::nil()), roles: Role::ALL.to_vec() };
+    for command in commands {
+        let kind = command.kind();
+        let offered = steps.iter().any(|step| step.kind == kind && step.station.as_ref() == station);
+        if !offered && decide(setup, facts, &command, &anyone, setup.plan.opened_at).is_ok() {
+            let wanted = is_wanted(setup, open, station, kind);
+            steps.push(NextStep { station: station.cloned(), kind, wanted, words: words(kind) });
+        }
+    }
+}
+
+/// Whether an open step waits for this kind of event, here.
+fn is_wanted(setup: &Setup, open: &[Refusal], station: Option<&Code>, kind: EventKind) -> bool {
+    let here = |refusal: &&Refusal| {
+        station.is_none_or(|code| refusal.subject.as_ref().is_some_and(|subject| subject.code == code.as_str()))
+    };
+    let waits = |rules: &[Rule]| open.iter().filter(here).any(|refusal| rules.contains(&refusal.rule));
+    let heights = [Rule::HeightNotRead, Rule::HeightOutsideLimit, Rule::HeightNotRechecked];
+    match kind {
+        EventKind::HolderSeated => waits(&[Rule::HolderNotSeated, Rule::SeatNotConfirmed, Rule::CrashNotCleared]),
+        EventKind::ToolInserted => waits(&[Rule::ToolNotInserted]),
+        EventKind::GaugePlaced | EventKind::HeightRead => waits(&heights),
+        EventKind::GaugeRemoved => !waits(&heights),
+        EventKind::ToolClamped => waits(&[Rule::NotClamped]),
+        EventKind::ToolUnclamped => waits(&[Rule::HeightOutsideLimit]),
+        EventKind::StockFed => waits(&[Rule::StockNotFed]),
+        EventKind::IndexClearanceConfirmed => waits(&[Rule::IndexClearanceNotConfirmed]),
+        EventKind::ApproachRead => waits(&[Rule::ApproachNotRead]),
+        EventKind::DepthRead => waits(&[Rule::DepthNotRead]),
+        EventKind::TrialCutBegun => waits(&[Rule::TrialNotBegun]),
+        EventKind::FirstPieceJudged => waits(&[Rule::FirstPieceNotAccepted]),
+        EventKind::RunReleased => true,
+        EventKind::RunStopped => matches!(setup.run, Run::ToBook { .. }),
+        _ => false,
+    }
+}
+
+const fn words(kind: EventKind) -> &'static str {
+    match kind {
+        EventKind::HolderSeated => "Seat a holder and scan it.",
+        EventKind::ToolInserted => "Insert a tool, nip its screws, and scan it.",
+        EventKind::GaugePlaced => "Stop the machine, place this machine's gauge, and scan it.",
+        EventKind::HeightRead => "Read the height on the gauge.",
+        EventKind::ToolClamped => "Clamp the tool.",
+        EventKind::ToolUnclamped => "Unclamp the tool.",
+        EventKind::GaugeRemoved => "Take the gauge out and scan it.",
+        EventKind::StockFed => "Feed stock to every spindle.",
+        EventKind::IndexClearanceConfirmed => "Turn the carrier by hand through one full index and confirm it.",
+        EventKind::ApproachRead => "Read the gap before the cut.",
+        EventKind::TrialCutBegun => "Begin trial cutting.",
+        EventKind::SizesRead => "Measure a piece.",
+        EventKind::DepthRead => "Measure the depth of a piece.",
+        EventKind::Adjusted => "Record a screw that was turned.",
+        EventKind::FirstPieceJudged => "Have a first piece judged.",
+        EventKind::RunReleased => "Release the machine for production.",
+        EventKind::RunStopped => "Stop the run and book its pieces.",
+        EventKind::CrashReported => "Report a crash.",
+        EventKind::HandedOver => "Hand the setup over.",
+        EventKind::Closed => "Close the setup.",
+        EventKind::Abandoned => "Abandon the setup.",
+        EventKind::ReleaseWithdrawn | EventKind::TrialWithdrawn | EventKind::ItemTakenOut => "Recorded by the program.",
+    }
+}
+
+const NO_ITEM: ItemId = ItemId::from_uuid(Uuid::nil());
+
+fn in_hand() -> Whereabouts {
+    Whereabouts { keeper: Keeper::Person(PersonId::from_uuid(Uuid::nil())), name: String::new(), outside: false }
+}
+
+fn station_commands(setup: &Setup, index: usize, plan: &StationPlan) -> Vec<Command> {
+    let station = || plan.code.clone();
+    let state = &setup.stations[index];
+    let some_length = Length::from_picometres(1, LengthUnit::Millimetre);
+    let holder = HolderFacts {
+        item: NO_ITEM,
+        code: plan.code.clone(),
+        style: plan.operation.holder_style.clone().unwrap_or_default(),
+        condition: Condition::Usable,
+        next_check: None,
+        adjusters: Vec::new(),
+        whereabouts: in_hand(),
+        in_setup: None,
+    };
+    let design = plan.operation.tool_design.clone().map(|design| DesignFacts {
+        design,
+        tool_face: Some(plan.tool_face),
+        minimum_height: some_length,
+    });
+    let tool = ToolFacts {
+        item: NO_ITEM,
+        code: plan.code.clone(),
+        condition: Condition::Usable,
+        form: design.map(|design| FormFacts { design, height: some_length, checked_after_grind: true }),
+        whereabouts: in_hand(),
+        in_setup: None,
+    };
+    let gauge = GaugeFacts {
+        item: NO_ITEM,
+        code: plan.code.clone(),
+        machine: setup.plan.machine,
+        machine_code: setup.plan.machine_code.clone(),
+        stations: Vec::new(),
+        condition: Condition::Usable,
+        next_check: Some(setup.plan.opened_at.date_naive()),
+        last_accepted_check_at: Some(setup.plan.opened_at),
+        centers_may_have_moved_at: None,
+        whereabouts: in_hand(),
+        placed: None,
+    };
+    let seat = SeatAnswers { seat_clean: true, seated_flush: true, side_screw_free: true };
+    let read = |phase| Command::ReadHeight { station: station(), phase, reading: HeightReading::OnGauge };
+    let piece = state.first_good_piece;
+    let screws = plan.adjusters.iter().chain(state.holder.iter().flat_map(|holder| &holder.adjusters));
+    let mut commands = vec![
+        Command::SeatHolder { station: station(), holder: Scanned::Known(holder), seat },
+        Command::InsertTool { station: station(), tool: Scanned::Known(tool) },
+        Command::PlaceGauge { station: station(), gauge: Scanned::Known(gauge), machine_stopped: true },
+        read(HeightPhase::BeforeClamping),
+        read(HeightPhase::AfterClamping),
+        Command::ClampTool { station: station() },
+        Command::UnclampTool { station: station() },
+        Command::RemoveGauge {
+            station: station(),
+            gauge: Scanned::Known(state.gauge.as_ref().map_or(NO_ITEM, |gauge| gauge.item)),
+        },
+        Command::ReadApproach { station: station(), gap: some_length },
+        Command::ReadSizes { station: station(), piece, spindle: None, readings: Vec::new(), correction: None },
+        Command::ReadDepth {
+            station: station(),
+            piece,
+            spindle: None,
+            reading: DepthReading::Depth(some_length),
+            correction: None,
+        },
+        Command::ReportCrash { station: station() },
+    ];
+    commands.extend(screws.filter_map(|screw| {
+        Some(Command::Adjust {
+            station: station(),
+            adjuster: screw.code.clone(),
+            turns: Turns::new(0.0).ok()?,
+            direction: Turn::Clockwise,
+            holder_move: Some(HolderMove { holder_retightened: true, side_screw_free: true }),
+        })
+    }));
+    commands
+}
+
+fn machine_commands(setup: &Setup) -> Vec<Command> {
+    let stock = setup.stock.clone().unwrap_or_else(|| Stock {
+        bar_diameter: Length::from_picometres(1, LengthUnit::Millimetre),
+        bar_shape: String::new(),
+        heat: None,
+    });
+    let spindles = &setup.plan.running_spindles;
+    let readings = setup
+        .plan
+        .stations
+        .iter()
+        .flat_map(|plan| plan.operation.features.iter().map(move |feature| (plan, feature)))
+        .flat_map(|(plan, feature)| {
+            let on_target = feature.target.plus(feature.tolerance.lower());
+            spindles.iter().map(move |spindle| FirstPieceReading {
+                station: plan.code.clone(),
+                feature: feature.code.clone(),
+                spindle: Some(*spindle),
+                value: on_target,
+            })
+        })
+        .collect();
+    vec![
+        Command::FeedStock { stock },
+        Command::ConfirmIndexClearance { confirmed: true },
+        Command::BeginTrialCut,
+        Command::JudgeFirstPiece { accepted: true, piece: None, readings },
+        Command::ReleaseRun,
+        Command::StopRun { pieces: 0, reason: String::new() },
+        Command::HandOver { to: setup.in_charge },
+        Command::Close { reason: String::new() },
+        Command::Abandon { reason: String::new() },
+    ]
+}
