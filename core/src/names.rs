@@ -1,6 +1,7 @@
 //! One way to write enums whose names stand on the wire and in the database.
 
 /// Declares an enum with its names, `ALL`, `name` and `from_name`.
+#[macro_export]
 macro_rules! named {
     ($(#[$outer:meta])* $name:ident { $($(#[$doc:meta])* $variant:ident = $text:literal,)* }) => {
         $(#[$outer])*

@@ -59,3 +59,17 @@ pub(crate) fn from_document<T: DeserializeOwned>(text: &str) -> Result<T> {
 pub(crate) fn code(text: &str) -> Result<Code> {
     read(text)
 }
+
+/// Later than anything recorded, and still a time that both databases can hold.
+pub(crate) const LATEST: DateTime<Utc> = match DateTime::from_timestamp(253_402_300_799, 0) {
+    Some(latest) => latest,
+    None => DateTime::UNIX_EPOCH,
+};
+
+/// Where a walk from the newest row on begins: before nothing.
+pub(crate) fn before_or_newest<I: From<uuid::Uuid> + std::fmt::Display>(
+    before: Option<(DateTime<Utc>, I)>,
+) -> (NaiveDateTime, String) {
+    let (at, id) = before.unwrap_or_else(|| (LATEST, I::from(uuid::Uuid::max())));
+    (at.naive_utc(), id.to_string())
+}

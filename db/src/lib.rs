@@ -4,19 +4,38 @@
 //! of batching, of commits or of which database it runs on. What differs per database stands in [`connection`],
 //! [`sqlite`], [`postgres`] and [`constraint`]; the topic modules hold portable queries only.
 
+pub mod center_gauges;
 pub mod chain;
 mod clock;
+pub mod codes;
 mod columns;
 pub mod connection;
 pub mod constraint;
+pub mod custody;
 mod database;
 mod error;
+pub mod form_tools;
+pub mod holders;
+pub mod idempotency;
+pub mod items;
 mod job;
+pub mod jobs;
+pub mod machines;
 pub mod migrate;
+pub mod parts;
+pub mod people;
+pub mod places;
 mod postgres;
+#[cfg(feature = "race-control")]
+mod race_control;
 #[expect(missing_docs, reason = "diesel's macros make undocumented items; the migrations document the columns")]
 pub mod schema;
+pub mod sessions;
+pub mod settings;
+pub mod setups;
 mod sqlite;
+pub mod tag_outs;
+pub mod tool_designs;
 mod tx;
 
 pub use clock::{Clock, FixedClock, SystemClock};

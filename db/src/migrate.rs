@@ -44,4 +44,3 @@ pub fn down(connection: &mut Connection) -> Result<()> {
 pub fn migrate(connection: &mut Connection) -> Result<()> {
     up(connection)
 }
-

@@ -46,7 +46,9 @@ impl Postgres {
         for number in 0..options.connections {
             let (url, clock) = (options.url.clone(), Arc::clone(&options.clock));
             let (waiting, committed) = (Arc::clone(&waiting_writes), committed.clone());
-            spawn(format!("writer-{number}"), move || write_loop(&Link::new(url), &waiting, clock.as_ref(), &committed))?;
+            spawn(format!("writer-{number}"), move || {
+                write_loop(&Link::new(url), &waiting, clock.as_ref(), &committed)
+            })?;
             let (url, waiting) = (options.url.clone(), Arc::clone(&waiting_reads));
             spawn(format!("reader-{number}"), move || read_loop(&Link::new(url), &waiting))?;
         }

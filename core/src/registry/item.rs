@@ -1,0 +1,178 @@
+//! Serialised items on record: form tools, holders, centre gauges and others.
+
+use super::{MUST_BE_POSITIVE, Record, is_positive, machine::check_adjusters};
+use crate::{
+    adjuster::{Adjuster, AdjusterKind},
+    code::Code,
+    field_error::{FieldError, FieldErrors},
+    ids::{ItemId, MachineId, ToolDesignId},
+    item::{Condition, ItemKind},
+    length::{Deviations, Length},
+};
+use chrono::{DateTime, NaiveDate, Utc};
+
+/// An item as every kind has it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ItemFields {
+    /// Its kind.
+    pub kind: ItemKind,
+    /// Its name, for people.
+    pub name: String,
+    /// The last judgement of it; records make it.
+    pub condition: Condition,
+}
+
+/// An item on record.
+pub type Item = Record<ItemId, ItemFields>;
+
+/// A form tool's own part of the record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FormTool {
+    /// The item.
+    pub item: Item,
+    /// The design it is made to.
+    pub design: ToolDesignId,
+    /// The design's code.
+    pub design_code: Code,
+    /// The height left.
+    pub height: Length,
+    /// Grinds so far.
+    pub regrind_count: u32,
+    /// Pieces cut on the edge in use.
+    pub pieces_since_grind: i64,
+    /// Pieces cut in all.
+    pub pieces_total: i64,
+    /// When it was last ground.
+    pub last_ground_at: Option<DateTime<Utc>>,
+    /// Whether it was checked after its last grind; true when never ground.
+    pub checked_after_grind: bool,
+}
+
+/// A holder's own part of the record.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Holder {
+    /// The item.
+    pub item: Item,
+    /// Its style.
+    pub style: String,
+    /// Its height, taper and side screws.
+    pub adjusters: Vec<Adjuster>,
+    /// The last day on which its check is valid.
+    pub next_check: Option<NaiveDate>,
+}
+
+/// A centre gauge's own part of the record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CenterGauge {
+    /// The item.
+    pub item: Item,
+    /// The machine it is cut to.
+    pub machine: MachineId,
+    /// That machine's code.
+    pub machine_code: Code,
+    /// The stations it is limited to; empty means every station.
+    pub stations: Vec<Code>,
+    /// Its nominal height.
+    pub nominal: Length,
+    /// How far it may lie from nominal.
+    pub limits: Deviations,
+    /// The last day on which its check is valid; none while never checked.
+    pub next_check: Option<NaiveDate>,
+    /// When it was last accepted against this machine.
+    pub last_accepted_check_at: Option<DateTime<Utc>>,
+}
+
+/// What people write about a holder.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HolderFields {
+    /// Its style.
+    pub style: String,
+    /// Its screws.
+    pub adjusters: Vec<Adjuster>,
+}
+
+impl HolderFields {
+    /// Everything that cannot be.
+    #[must_use]
+    pub fn check(&self) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        errors.require_text(&self.style, 64, "/style");
+        check_adjusters(&self.adjusters, "/adjusters", &mut errors);
+        for (index, adjuster) in self.adjusters.iter().enumerate() {
+            errors.require(
+                matches!(adjuster.kind(), AdjusterKind::Height | AdjusterKind::Taper | AdjusterKind::Lateral),
+                format!("/adjusters/{index}/clockwise_moves"),
+                "a holder has height (edge_up/edge_down), taper (far_diameter_up/far_diameter_down) and side (toward_collet/away_from_collet) screws",
+            );
+        }
+        errors.into_vec()
+    }
+}
+
+/// What people write about a centre gauge.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CenterGaugeFields {
+    /// Its nominal height.
+    pub nominal: Length,
+    /// How far it may lie from nominal.
+    pub limits: Deviations,
+}
+
+impl CenterGaugeFields {
+    /// Everything that cannot be.
+    #[must_use]
+    pub fn check(&self) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        errors.require(is_positive(self.nominal), "/nominal/value", MUST_BE_POSITIVE);
+        errors.into_vec()
+    }
+}
+
+/// One check of a centre gauge, as it is recorded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GaugeCheckFields {
+    /// What it measured before anything was done to it.
+    pub as_found: Length,
+    /// What it measured afterwards, where something was done.
+    pub as_left: Option<Length>,
+    /// Standard uncertainty of the measurement, zero or more.
+    pub standard_uncertainty: Length,
+    /// The certificate's number, where there is one.
+    pub certificate: Option<String>,
+    /// The last day on which this check is valid.
+    pub next_check: NaiveDate,
+    /// When it was done.
+    pub performed_at: DateTime<Utc>,
+}
+
+impl GaugeCheckFields {
+    /// Everything that cannot be.
+    #[must_use]
+    pub fn check(&self) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        errors.require(is_positive(self.as_found), "/as_found/value", MUST_BE_POSITIVE);
+        if let Some(as_left) = self.as_left {
+            errors.require(is_positive(as_left), "/as_left/value", MUST_BE_POSITIVE);
+        }
+        errors.require(
+            self.standard_uncertainty.picometres() >= 0,
+            "/standard_uncertainty/value",
+            "must not be negative",
+        );
+        errors.require(
+            self.next_check >= self.performed_at.date_naive(),
+            "/next_check",
+            "must not lie before the check itself",
+        );
+        if let Some(certificate) = &self.certificate {
+            errors.require_text(certificate, 100, "/certificate");
+        }
+        errors.into_vec()
+    }
+
+    /// Whether the gauge, as it was left, lies within its limits. The measurement's uncertainty is recorded beside it.
+    #[must_use]
+    pub fn is_within(&self, gauge: &CenterGaugeFields) -> bool {
+        gauge.limits.admit(gauge.nominal, self.as_left.unwrap_or(self.as_found))
+    }
+}

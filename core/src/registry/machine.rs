@@ -1,0 +1,180 @@
+//! Machines: what is written about one, and its stations.
+
+use super::{MUST_BE_POSITIVE, Record, is_positive};
+use crate::{
+    adjuster::{Adjuster, AdjusterKind},
+    code::Code,
+    field_error::{FieldError, FieldErrors},
+    ids::{MachineId, StationId},
+    length::Length,
+    machine::{SpindleRotation, StationKind, ToolFace},
+};
+use chrono::{DateTime, Utc};
+use std::collections::BTreeSet;
+
+/// One station as people write it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StationFields {
+    /// Its code within the machine.
+    pub code: Code,
+    /// The spindle position at which it works, from 1.
+    pub position: u8,
+    /// What it carries.
+    pub kind: StationKind,
+    /// Which way its tool's cutting face looks.
+    pub tool_face: ToolFace,
+    /// Its adjusters, each with a code of its own.
+    pub adjusters: Vec<Adjuster>,
+}
+
+/// A station on record.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Station {
+    /// Its id.
+    pub id: StationId,
+    /// What is written about it.
+    pub fields: StationFields,
+}
+
+/// What people write about a machine.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MachineFields {
+    /// Its name.
+    pub name: String,
+    /// Spindles in the carrier, 1 to 16.
+    pub spindles: u8,
+    /// Positions at which the carrier stops, 1 to 16.
+    pub positions: u8,
+    /// The position at which the piece is cut off.
+    pub cutoff_position: u8,
+    /// Pieces that drop in one cycle.
+    pub pieces_per_cycle: u8,
+    /// Which way the spindles turn, seen from the free end of the bar.
+    pub spindle_rotation: SpindleRotation,
+    /// The spindle centre height that the builder gives, above the slide.
+    pub center_height_nominal: Length,
+    /// How far the spindles' centre heights differ among each other, where known.
+    pub spindle_center_spread: Option<Length>,
+    /// Whether it is out of the shop's use for good.
+    pub retired: bool,
+    /// Its stations.
+    pub stations: Vec<StationFields>,
+}
+
+/// A machine on record, its stations with their ids.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Machine {
+    /// Id, code, version and what was written.
+    pub record: Record<MachineId, MachineFields>,
+    /// The stations' ids, in the order of [`MachineFields::stations`].
+    pub station_ids: Vec<StationId>,
+    /// The last instant at which its spindle centres may have moved.
+    pub centers_may_have_moved_at: Option<DateTime<Utc>>,
+}
+
+/// One measurement of a machine's spindle centre height.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CenterHeightFields {
+    /// The height found, above the slide.
+    pub measured: Length,
+    /// Its standard uncertainty, zero or more.
+    pub standard_uncertainty: Length,
+    /// Why it was measured.
+    pub reason: String,
+    /// Whether work was done that can move the spindle centres: then the machine's gauges are stale.
+    pub after_work: bool,
+    /// When it was measured.
+    pub performed_at: DateTime<Utc>,
+}
+
+impl MachineFields {
+    /// Everything that cannot be.
+    #[must_use]
+    pub fn check(&self) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        errors.require_text(&self.name, 200, "/name");
+        let count = |errors: &mut FieldErrors, value: u8, pointer: &str| {
+            errors.require((1..=16).contains(&value), pointer, "must be 1 to 16");
+        };
+        count(&mut errors, self.spindles, "/spindles");
+        count(&mut errors, self.positions, "/positions");
+        count(&mut errors, self.pieces_per_cycle, "/pieces_per_cycle");
+        errors.require(
+            (1..=self.positions).contains(&self.cutoff_position),
+            "/cutoff_position",
+            "must be one of the machine's positions",
+        );
+        errors.require(is_positive(self.center_height_nominal), "/center_height/nominal/value", MUST_BE_POSITIVE);
+        if let Some(spread) = self.spindle_center_spread {
+            errors.require(spread.picometres() >= 0, "/spindle_center_spread/value", "must not be negative");
+        }
+        let codes: BTreeSet<&Code> = self.stations.iter().map(|station| &station.code).collect();
+        errors.require(codes.len() == self.stations.len(), "/stations", "each station needs a code of its own");
+        for (index, station) in self.stations.iter().enumerate() {
+            let at = format!("/stations/{index}");
+            errors.require(
+                (1..=self.positions).contains(&station.position),
+                format!("{at}/position"),
+                "must be one of the machine's positions",
+            );
+            check_adjusters(&station.adjusters, &format!("{at}/adjusters"), &mut errors);
+            for (number, adjuster) in station.adjusters.iter().enumerate() {
+                let fits = matches!(
+                    (station.kind, adjuster.kind()),
+                    (StationKind::CrossSlide, AdjusterKind::Infeed | AdjusterKind::Lateral)
+                        | (StationKind::EndSlide, AdjusterKind::Depth)
+                );
+                errors.require(
+                    fits,
+                    format!("{at}/adjusters/{number}/clockwise_moves"),
+                    "a cross slide moves tool_in/tool_out or toward_collet/away_from_collet, an end slide deeper/shallower; height and taper screws belong to the holder",
+                );
+                for affected in &adjuster.affects {
+                    errors.require(
+                        codes.contains(affected),
+                        format!("{at}/adjusters/{number}/affects"),
+                        format!("{affected} is no station of this machine"),
+                    );
+                }
+            }
+        }
+        errors.into_vec()
+    }
+}
+
+impl CenterHeightFields {
+    /// Everything that cannot be.
+    #[must_use]
+    pub fn check(&self) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        errors.require(is_positive(self.measured), "/measured/value", MUST_BE_POSITIVE);
+        errors.require(
+            self.standard_uncertainty.picometres() >= 0,
+            "/standard_uncertainty/value",
+            "must not be negative",
+        );
+        errors.require_text(&self.reason, 1000, "/reason");
+        errors.into_vec()
+    }
+}
+
+/// Faults of a list of adjusters, wherever it stands.
+pub(crate) fn check_adjusters(adjusters: &[Adjuster], at: &str, errors: &mut FieldErrors) {
+    let codes: BTreeSet<&Code> = adjusters.iter().map(|adjuster| &adjuster.code).collect();
+    errors.require(codes.len() == adjusters.len(), at, "each adjuster needs a code of its own");
+    for (index, adjuster) in adjusters.iter().enumerate() {
+        let at = format!("{at}/{index}");
+        errors.require_text(&adjuster.name, 100, &format!("{at}/name"));
+        errors.require_text(&adjuster.seen_from, 100, &format!("{at}/seen_from"));
+        errors.require(
+            adjuster.is_sound(),
+            at.clone(),
+            "needs a travel above zero (travel_per_turn, or threads whose hands fit their arrangement), a ratio above zero, and no negative backlash or arm",
+        );
+        errors.require(
+            adjuster.kind() != AdjusterKind::Taper || adjuster.arm.is_some(),
+            format!("{at}/arm"),
+            "a taper screw needs its arm: the distance from the holder's pivot to the screw",
+        );
+    }
+}

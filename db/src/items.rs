@@ -1,0 +1,147 @@
+//! Serialised items, what every kind has in common.
+
+use crate::{
+    columns,
+    connection::Connection,
+    error::{Error, Result},
+    schema::items,
+};
+use chrono::{DateTime, NaiveDateTime, Utc};
+use diesel::prelude::*;
+use dovetally_core::{
+    code::Code,
+    ids::ItemId,
+    item::{Condition, ItemKind},
+    registry::{
+        Record,
+        item::{Item, ItemFields},
+    },
+};
+
+#[derive(Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = items)]
+pub(crate) struct ItemRow {
+    id: String,
+    code: String,
+    kind: String,
+    name: String,
+    condition: String,
+    version: i64,
+    created_at: NaiveDateTime,
+    updated_at: NaiveDateTime,
+}
+
+impl From<&Item> for ItemRow {
+    fn from(item: &Item) -> Self {
+        Self {
+            id: item.id.to_string(),
+            code: item.code.to_string(),
+            kind: item.fields.kind.name().to_owned(),
+            name: item.fields.name.clone(),
+            condition: item.fields.condition.name().to_owned(),
+            version: item.version,
+            created_at: item.created_at.naive_utc(),
+            updated_at: item.updated_at.naive_utc(),
+        }
+    }
+}
+
+impl TryFrom<ItemRow> for Item {
+    type Error = Error;
+
+    fn try_from(row: ItemRow) -> Result<Self> {
+        Ok(Record {
+            id: columns::read(&row.id)?,
+            code: columns::code(&row.code)?,
+            fields: ItemFields {
+                kind: columns::named(&row.kind, ItemKind::from_name)?,
+                name: row.name,
+                condition: columns::named(&row.condition, Condition::from_name)?,
+            },
+            version: row.version,
+            created_at: columns::time(row.created_at),
+            updated_at: columns::time(row.updated_at),
+        })
+    }
+}
+
+/// Puts an item on record; its code must be taken already.
+///
+/// # Errors
+/// A database error.
+pub fn insert(connection: &mut Connection, item: &Item) -> Result<()> {
+    diesel::insert_into(items::table).values(ItemRow::from(item)).execute(connection)?;
+    Ok(())
+}
+
+/// Writes an item's record over.
+///
+/// # Errors
+/// A database error.
+pub fn update(connection: &mut Connection, item: &Item) -> Result<()> {
+    diesel::update(items::table.find(item.id.to_string())).set(ItemRow::from(item)).execute(connection)?;
+    Ok(())
+}
+
+/// Deletes an item that was never moved or used, its custody and its first ledger row are the caller's to take first.
+///
+/// # Errors
+/// [`crate::Constraint::ForeignKey`] when something refers to it.
+pub fn delete(connection: &mut Connection, id: ItemId) -> Result<()> {
+    diesel::delete(items::table.find(id.to_string())).execute(connection)?;
+    Ok(())
+}
+
+/// One item.
+///
+/// # Errors
+/// A database error.
+pub fn find(connection: &mut Connection, id: ItemId) -> Result<Option<Item>> {
+    let row = items::table.find(id.to_string()).select(ItemRow::as_select()).first(connection).optional()?;
+    row.map(Item::try_from).transpose()
+}
+
+/// Items by code, after a code, of one kind or all.
+///
+/// # Errors
+/// A database error.
+pub fn page(
+    connection: &mut Connection,
+    kind: Option<ItemKind>,
+    after: Option<&Code>,
+    limit: i64,
+) -> Result<Vec<Item>> {
+    let after = after.map_or("", Code::as_str);
+    let query = items::table.filter(items::code.gt(after)).order(items::code).limit(limit);
+    let rows: Vec<ItemRow> = match kind {
+        Some(kind) => query.filter(items::kind.eq(kind.name())).select(ItemRow::as_select()).load(connection)?,
+        None => query.select(ItemRow::as_select()).load(connection)?,
+    };
+    rows.into_iter().map(Item::try_from).collect()
+}
+
+/// Sets an item's condition and raises its version.
+///
+/// # Errors
+/// A database error.
+pub fn set_condition(connection: &mut Connection, id: ItemId, condition: Condition, at: DateTime<Utc>) -> Result<()> {
+    diesel::update(items::table.find(id.to_string()))
+        .set((
+            items::condition.eq(condition.name()),
+            items::version.eq(items::version + 1),
+            items::updated_at.eq(at.naive_utc()),
+        ))
+        .execute(connection)?;
+    Ok(())
+}
+
+/// Raises an item's version: something of its own kind's record changed.
+///
+/// # Errors
+/// A database error.
+pub fn touch(connection: &mut Connection, id: ItemId, at: DateTime<Utc>) -> Result<()> {
+    diesel::update(items::table.find(id.to_string()))
+        .set((items::version.eq(items::version + 1), items::updated_at.eq(at.naive_utc())))
+        .execute(connection)?;
+    Ok(())
+}

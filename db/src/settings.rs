@@ -1,0 +1,62 @@
+//! The shop's settings: one row.
+
+use crate::{columns, connection::Connection, error::Result, schema::shop_settings};
+use chrono::{DateTime, NaiveDateTime, Utc};
+use diesel::prelude::*;
+use dovetally_core::setup::plan::{HolderMoveRecheck, Settings};
+
+#[derive(Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = shop_settings)]
+struct Row {
+    id: i32,
+    first_piece_by_another_person: bool,
+    first_piece_from_every_spindle: bool,
+    recheck_after_holder_move: String,
+    height_limit_pm: i64,
+    height_limit_unit: String,
+    version: i64,
+    updated_at: NaiveDateTime,
+}
+
+fn row(settings: &Settings, version: i64, at: DateTime<Utc>) -> Row {
+    Row {
+        id: 1,
+        first_piece_by_another_person: settings.first_piece_by_another_person,
+        first_piece_from_every_spindle: settings.first_piece_from_every_spindle,
+        recheck_after_holder_move: settings.recheck_after_holder_move.name().to_owned(),
+        height_limit_pm: settings.height_limit.picometres(),
+        height_limit_unit: settings.height_limit.unit().sign().to_owned(),
+        version,
+        updated_at: at.naive_utc(),
+    }
+}
+
+/// The settings with their version, if the shop has any yet.
+///
+/// # Errors
+/// A database error.
+pub fn find(connection: &mut Connection) -> Result<Option<(Settings, i64)>> {
+    let row: Option<Row> = shop_settings::table.find(1).select(Row::as_select()).first(connection).optional()?;
+    row.map(|row| {
+        let settings = Settings {
+            first_piece_by_another_person: row.first_piece_by_another_person,
+            first_piece_from_every_spindle: row.first_piece_from_every_spindle,
+            recheck_after_holder_move: columns::named(&row.recheck_after_holder_move, HolderMoveRecheck::from_name)?,
+            height_limit: columns::length(row.height_limit_pm, &row.height_limit_unit)?,
+        };
+        Ok((settings, row.version))
+    })
+    .transpose()
+}
+
+/// Writes the settings.
+///
+/// # Errors
+/// A database error.
+pub fn save(connection: &mut Connection, settings: &Settings, version: i64, at: DateTime<Utc>) -> Result<()> {
+    let row = row(settings, version, at);
+    if diesel::update(shop_settings::table.find(1)).set(&row).execute(connection)? == 0 {
+        diesel::insert_into(shop_settings::table).values(&row).execute(connection)?;
+    }
+    Ok(())
+}

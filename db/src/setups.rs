@@ -1,0 +1,450 @@
+//! Setups, their events, and the rows that guard them.
+
+use crate::{
+    columns,
+    connection::Connection,
+    error::{Error, Result},
+    schema::{
+        center_gauges, gauges_in_machines, items, items_in_setups, machines, releases_in_force, setup_events, setups,
+    },
+};
+use chrono::{DateTime, NaiveDateTime, Utc};
+use diesel::prelude::*;
+use dovetally_core::{
+    code::Code,
+    ids::{ItemId, JobId, MachineId, PartId, PersonId, SetupId},
+    machine::MachineMode,
+    named,
+    setup::{
+        event::{Event, Recorded},
+        facts::{GaugeInMachine, SetupPlace},
+        plan::Plan,
+        stored::StoredEvent,
+    },
+};
+
+named! {
+    /// Where a setup stands, as its row says.
+    SetupStanding {
+        /// Under way, not released.
+        Setting = "setting",
+        /// A release is in force.
+        Released = "released",
+        /// Released and stopped again.
+        Stopped = "stopped",
+        /// Done.
+        Closed = "closed",
+        /// Given up.
+        Abandoned = "abandoned",
+    }
+}
+
+/// A setup's row.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setup {
+    /// Its id.
+    pub id: SetupId,
+    /// The machine.
+    pub machine: MachineId,
+    /// The part.
+    pub part: PartId,
+    /// The job.
+    pub job: Option<JobId>,
+    /// Where it stands; the fold of its events says the same.
+    pub standing: SetupStanding,
+    /// What it was opened with.
+    pub plan: Plan,
+    /// Who opened it.
+    pub opened_by: PersonId,
+    /// When.
+    pub opened_at: DateTime<Utc>,
+    /// When it was closed or abandoned.
+    pub closed_at: Option<DateTime<Utc>>,
+    /// Raised with every event.
+    pub version: i64,
+}
+
+#[derive(Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = setups)]
+struct Row {
+    id: String,
+    machine_id: String,
+    part_id: String,
+    job_id: Option<String>,
+    state: String,
+    opened_with: String,
+    opened_by: String,
+    opened_at: NaiveDateTime,
+    closed_at: Option<NaiveDateTime>,
+    version: i64,
+}
+
+fn row(setup: &Setup) -> Result<Row> {
+    Ok(Row {
+        id: setup.id.to_string(),
+        machine_id: setup.machine.to_string(),
+        part_id: setup.part.to_string(),
+        job_id: setup.job.map(|job| job.to_string()),
+        state: setup.standing.name().to_owned(),
+        opened_with: columns::document(&setup.plan)?,
+        opened_by: setup.opened_by.to_string(),
+        opened_at: setup.opened_at.naive_utc(),
+        closed_at: setup.closed_at.map(|at| at.naive_utc()),
+        version: setup.version,
+    })
+}
+
+impl TryFrom<Row> for Setup {
+    type Error = Error;
+
+    fn try_from(row: Row) -> Result<Self> {
+        Ok(Self {
+            id: columns::read(&row.id)?,
+            machine: columns::read(&row.machine_id)?,
+            part: columns::read(&row.part_id)?,
+            job: columns::read_optional(row.job_id.as_deref())?,
+            standing: columns::named(&row.state, SetupStanding::from_name)?,
+            plan: columns::from_document(&row.opened_with)?,
+            opened_by: columns::read(&row.opened_by)?,
+            opened_at: columns::time(row.opened_at),
+            closed_at: row.closed_at.map(columns::time),
+            version: row.version,
+        })
+    }
+}
+
+/// Opens a setup.
+///
+/// # Errors
+/// [`crate::Constraint::OneOpenSetup`] when one is open on the machine.
+pub fn insert(connection: &mut Connection, setup: &Setup) -> Result<()> {
+    diesel::insert_into(setups::table).values(row(setup)?).execute(connection)?;
+    Ok(())
+}
+
+/// Writes where a setup stands, when it was closed, and its version.
+///
+/// # Errors
+/// A database error.
+pub fn update_standing(connection: &mut Connection, setup: &Setup) -> Result<()> {
+    diesel::update(setups::table.find(setup.id.to_string()))
+        .set((
+            setups::state.eq(setup.standing.name()),
+            setups::closed_at.eq(setup.closed_at.map(|at| at.naive_utc())),
+            setups::version.eq(setup.version),
+        ))
+        .execute(connection)?;
+    Ok(())
+}
+
+/// One setup.
+///
+/// # Errors
+/// A database error.
+pub fn find(connection: &mut Connection, id: SetupId) -> Result<Option<Setup>> {
+    let row = setups::table.find(id.to_string()).select(Row::as_select()).first(connection).optional()?;
+    row.map(Setup::try_from).transpose()
+}
+
+/// The machine of a setup: what must be known to take the guard before anything else is read.
+///
+/// # Errors
+/// A database error.
+pub fn machine_of(connection: &mut Connection, id: SetupId) -> Result<Option<MachineId>> {
+    let machine: Option<String> =
+        setups::table.find(id.to_string()).select(setups::machine_id).first(connection).optional()?;
+    columns::read_optional(machine.as_deref())
+}
+
+/// The open setup of a machine.
+///
+/// # Errors
+/// A database error.
+pub fn open_on(connection: &mut Connection, machine: MachineId) -> Result<Option<Setup>> {
+    let row = setups::table
+        .filter(setups::machine_id.eq(machine.to_string()))
+        .filter(setups::closed_at.is_null())
+        .select(Row::as_select())
+        .first(connection)
+        .optional()?;
+    row.map(Setup::try_from).transpose()
+}
+
+/// What a list of setups is narrowed to.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SetupFilter {
+    /// One machine's.
+    pub machine: Option<MachineId>,
+    /// One part's.
+    pub part: Option<PartId>,
+    /// Open or closed only.
+    pub open: Option<bool>,
+}
+
+/// Setups, newest first, before one.
+///
+/// # Errors
+/// A database error.
+pub fn page(
+    connection: &mut Connection,
+    filter: SetupFilter,
+    before: Option<(DateTime<Utc>, SetupId)>,
+    limit: i64,
+) -> Result<Vec<Setup>> {
+    use setups as s;
+    let (at, id) = columns::before_or_newest(before);
+    let mut query = s::table
+        .filter(s::opened_at.lt(at).or(s::opened_at.eq(at).and(s::id.lt(id))))
+        .order((s::opened_at.desc(), s::id.desc()))
+        .limit(limit)
+        .select(Row::as_select())
+        .into_boxed();
+    if let Some(machine) = filter.machine {
+        query = query.filter(s::machine_id.eq(machine.to_string()));
+    }
+    if let Some(part) = filter.part {
+        query = query.filter(s::part_id.eq(part.to_string()));
+    }
+    query = match filter.open {
+        None => query,
+        Some(true) => query.filter(s::closed_at.is_null()),
+        Some(false) => query.filter(s::closed_at.is_not_null()),
+    };
+    let rows: Vec<Row> = query.load(connection)?;
+    rows.into_iter().map(Setup::try_from).collect()
+}
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = setup_events)]
+struct EventRow {
+    setup_id: String,
+    sequence: i64,
+    kind: String,
+    station: Option<String>,
+    payload: String,
+    payload_version: i32,
+    recorded_by: String,
+    occurred_at: NaiveDateTime,
+    recorded_at: NaiveDateTime,
+}
+
+/// A setup's events in order.
+///
+/// # Errors
+/// A database error, or an event that cannot be read back.
+pub fn events(connection: &mut Connection, setup: SetupId) -> Result<Vec<Recorded>> {
+    let rows: Vec<EventRow> = setup_events::table
+        .filter(setup_events::setup_id.eq(setup.to_string()))
+        .order(setup_events::sequence)
+        .select(EventRow::as_select())
+        .load(connection)?;
+    rows.into_iter()
+        .map(|row| {
+            let stored = StoredEvent {
+                kind: row.kind,
+                station: row.station,
+                payload: columns::from_document(&row.payload)?,
+                payload_version: row.payload_version,
+            };
+            Ok(Recorded {
+                sequence: row.sequence,
+                by: columns::read(&row.recorded_by)?,
+                recorded_at: columns::time(row.recorded_at),
+                occurred_at: columns::time(row.occurred_at),
+                event: Event::from_stored(stored).map_err(Error::unreadable)?,
+            })
+        })
+        .collect()
+}
+
+/// Appends an event.
+///
+/// # Errors
+/// [`crate::Constraint::EventNumber`] when somebody wrote in between.
+pub fn append(connection: &mut Connection, setup: SetupId, recorded: &Recorded) -> Result<()> {
+    let stored = recorded.event.to_stored()?;
+    diesel::insert_into(setup_events::table)
+        .values(EventRow {
+            setup_id: setup.to_string(),
+            sequence: recorded.sequence,
+            kind: stored.kind,
+            station: stored.station,
+            payload: columns::document(&stored.payload)?,
+            payload_version: stored.payload_version,
+            recorded_by: recorded.by.to_string(),
+            occurred_at: recorded.occurred_at.naive_utc(),
+            recorded_at: recorded.recorded_at.naive_utc(),
+        })
+        .execute(connection)?;
+    Ok(())
+}
+
+/// Notes that an item is in an open setup.
+///
+/// # Errors
+/// [`crate::Constraint::ItemInSetup`] when it is in one already.
+pub fn put_item_in(connection: &mut Connection, setup: SetupId, item: ItemId, station: &Code) -> Result<()> {
+    diesel::insert_into(items_in_setups::table)
+        .values((
+            items_in_setups::item_id.eq(item.to_string()),
+            items_in_setups::setup_id.eq(setup.to_string()),
+            items_in_setups::station.eq(station.as_str()),
+        ))
+        .execute(connection)?;
+    Ok(())
+}
+
+/// Notes that an item is no longer in its setup.
+///
+/// # Errors
+/// A database error.
+pub fn take_item_out(connection: &mut Connection, item: ItemId) -> Result<()> {
+    diesel::delete(items_in_setups::table.find(item.to_string())).execute(connection)?;
+    Ok(())
+}
+
+/// Lets go of every item of a setup that is closed.
+///
+/// # Errors
+/// A database error.
+pub fn release_items(connection: &mut Connection, setup: SetupId) -> Result<()> {
+    diesel::delete(items_in_setups::table.filter(items_in_setups::setup_id.eq(setup.to_string())))
+        .execute(connection)?;
+    Ok(())
+}
+
+/// In which open setup an item is.
+///
+/// # Errors
+/// A database error.
+pub fn place_of(connection: &mut Connection, item: ItemId) -> Result<Option<SetupPlace>> {
+    let row: Option<(String, String, String)> = items_in_setups::table
+        .inner_join(setups::table.on(setups::id.eq(items_in_setups::setup_id)))
+        .inner_join(machines::table.on(machines::id.eq(setups::machine_id)))
+        .filter(items_in_setups::item_id.eq(item.to_string()))
+        .select((items_in_setups::setup_id, machines::code, items_in_setups::station))
+        .first(connection)
+        .optional()?;
+    row.map(|(setup, machine, station)| {
+        Ok(SetupPlace {
+            setup: columns::read(&setup)?,
+            machine: columns::code(&machine)?,
+            station: columns::code(&station)?,
+        })
+    })
+    .transpose()
+}
+
+/// Puts a gauge into its machine; the machine's mode must say so first.
+///
+/// # Errors
+/// [`crate::Constraint::ForeignKey`] for a gauge of another machine or a machine in another mode,
+/// [`crate::Constraint::GaugeInMachine`] for a gauge that is in a machine already.
+pub fn gauge_in(
+    connection: &mut Connection,
+    setup: SetupId,
+    machine: MachineId,
+    gauge: ItemId,
+    station: &Code,
+) -> Result<()> {
+    use gauges_in_machines as g;
+    diesel::insert_into(g::table)
+        .values((
+            g::gauge_id.eq(gauge.to_string()),
+            g::machine_id.eq(machine.to_string()),
+            g::setup_id.eq(setup.to_string()),
+            g::station.eq(station.as_str()),
+            g::mode.eq(MachineMode::Gauge.name()),
+        ))
+        .execute(connection)?;
+    Ok(())
+}
+
+/// Takes a gauge out of its machine.
+///
+/// # Errors
+/// A database error.
+pub fn gauge_out(connection: &mut Connection, gauge: ItemId) -> Result<()> {
+    diesel::delete(gauges_in_machines::table.find(gauge.to_string())).execute(connection)?;
+    Ok(())
+}
+
+/// The gauges in a machine.
+///
+/// # Errors
+/// A database error.
+pub fn gauges_in(connection: &mut Connection, machine: MachineId) -> Result<Vec<GaugeInMachine>> {
+    gauges_where(connection, Some(machine), None)
+}
+
+/// Where a gauge is placed: in which machine, if any, and as what.
+///
+/// # Errors
+/// A database error.
+pub fn gauge_placed(connection: &mut Connection, gauge: ItemId) -> Result<Option<GaugeInMachine>> {
+    Ok(gauges_where(connection, None, Some(gauge))?.pop())
+}
+
+fn gauges_where(
+    connection: &mut Connection,
+    machine: Option<MachineId>,
+    gauge: Option<ItemId>,
+) -> Result<Vec<GaugeInMachine>> {
+    use gauges_in_machines as g;
+    let mut query = g::table
+        .inner_join(center_gauges::table.on(center_gauges::item_id.eq(g::gauge_id)))
+        .inner_join(items::table.on(items::id.eq(center_gauges::item_id)))
+        .order(g::station)
+        .select((g::gauge_id, items::code, g::setup_id, g::station))
+        .into_boxed();
+    if let Some(machine) = machine {
+        query = query.filter(g::machine_id.eq(machine.to_string()));
+    }
+    if let Some(gauge) = gauge {
+        query = query.filter(g::gauge_id.eq(gauge.to_string()));
+    }
+    let rows: Vec<(String, String, String, String)> = query.load(connection)?;
+    rows.into_iter()
+        .map(|(gauge, code, setup, station)| {
+            Ok(GaugeInMachine {
+                gauge: columns::read(&gauge)?,
+                code: columns::code(&code)?,
+                setup: columns::read(&setup)?,
+                station: columns::code(&station)?,
+            })
+        })
+        .collect()
+}
+
+/// Puts a release in force; the machine's mode must say so first.
+///
+/// # Errors
+/// [`crate::Constraint::ForeignKey`] for a machine in another mode, [`crate::Constraint::ReleaseInForce`] when one is.
+pub fn release_on(connection: &mut Connection, setup: SetupId, machine: MachineId) -> Result<()> {
+    use releases_in_force as r;
+    diesel::insert_into(r::table)
+        .values((
+            r::setup_id.eq(setup.to_string()),
+            r::machine_id.eq(machine.to_string()),
+            r::mode.eq(MachineMode::Running.name()),
+        ))
+        .execute(connection)?;
+    Ok(())
+}
+
+/// Ends a release.
+///
+/// # Errors
+/// A database error.
+pub fn release_off(connection: &mut Connection, setup: SetupId) -> Result<()> {
+    diesel::delete(releases_in_force::table.find(setup.to_string())).execute(connection)?;
+    Ok(())
+}
+
+/// Whether a release of this setup is in force, by the guard's own row.
+///
+/// # Errors
+/// A database error.
+pub fn is_released(connection: &mut Connection, setup: SetupId) -> Result<bool> {
+    Ok(diesel::select(diesel::dsl::exists(releases_in_force::table.find(setup.to_string()))).get_result(connection)?)
+}
