@@ -5,4 +5,5 @@ pub mod extract;
 pub mod page;
 pub mod problem;
 pub mod security_headers;
+pub mod tokens;
 pub mod trace;
