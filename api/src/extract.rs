@@ -11,8 +11,9 @@ mod fault;
 mod idempotency;
 mod json;
 mod merge_patch;
-mod path;
+
 mod query;
+mod segments;
 mod write_options;
 
 pub use body::MAX_BODY;
@@ -20,8 +21,8 @@ pub use entity_tags::{IfMatch, IfNoneMatch};
 pub use idempotency::{Fingerprint, IdempotencyKey};
 pub use json::Json;
 pub use merge_patch::{MERGE_PATCH, MergePatch, apply};
-pub use path::{Path, Reference};
 pub use query::{NoFields, Query};
-pub use write_options::{WriteOptions, WriteParameters};
+pub use segments::{Reference, Segments};
+pub use write_options::WriteOptions;
 
 pub(crate) use query::{claim, fields, rest};

@@ -8,7 +8,7 @@ mod page;
 
 pub use answer::render;
 pub use codes::ProblemCode;
-pub use page::problem_page;
+pub use page::explain;
 
 use dovetally_core::{people::Permission, refusal::Refusal};
 use serde::Serialize;

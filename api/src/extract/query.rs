@@ -9,9 +9,10 @@ use std::{
     ops::Deref,
 };
 
-/// The query of a plain read as `T`, whose fields are all that may be asked. `T` denies unknown fields.
+/// The query of a plain read as `T`, whose fields are all that may be asked. `T` denies unknown fields, and the operation
+/// documents it by `params(T)`.
 #[derive(Debug)]
-pub struct Query<T = NoFields>(pub T);
+pub struct Query<T>(pub T);
 
 impl<T> Query<T> {
     /// The fields.

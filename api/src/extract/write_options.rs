@@ -9,7 +9,6 @@ use crate::problem::Problem;
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::Method};
 use serde::de::DeserializeOwned;
 use std::future::{Ready, ready};
-use utoipa::IntoParams;
 
 /// How a write is to be done. `Q` are the operation's own query fields; most have none.
 #[derive(Clone, Debug)]
@@ -86,16 +85,6 @@ impl<Q: DeserializeOwned> FromRequest for WriteOptions<Q> {
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         ready(Self::of(request))
     }
-}
-
-/// The query field of every write, for its documentation: `params(WriteParameters)`.
-#[derive(IntoParams)]
-#[into_params(parameter_in = Query)]
-#[expect(dead_code, reason = "it documents the field that WriteOptions reads")]
-pub struct WriteParameters {
-    /// Judge the request by the same preconditions and rules, store nothing, and answer what it would have done.
-    #[param(required = false)]
-    validate_only: Option<bool>,
 }
 
 #[cfg(test)]

@@ -1,4 +1,7 @@
-//! Path segments. What cannot name anything names nothing: 404, not 400.
+//! The variable segments of a path. What cannot name anything names nothing: 404, not 400.
+//!
+//! Not called `Path`: the document generator would ask for the schema of each segment's type of an argument of that name,
+//! while ours are documented for all operations at once by `crate::openapi`.
 
 use crate::problem::{Problem, ProblemCode};
 use actix_web::{FromRequest, HttpRequest, dev::Payload, web};
@@ -49,11 +52,11 @@ impl fmt::Display for Reference {
     }
 }
 
-/// The path's variable segments: `Path<Reference>`, `Path<(Reference, Code)>`.
+/// The path's variable segments: `Segments<Reference>`, `Segments<(Reference, Code)>`.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Path<T>(pub T);
+pub struct Segments<T>(pub T);
 
-impl<T> Path<T> {
+impl<T> Segments<T> {
     /// The segments.
     #[must_use]
     pub fn into_inner(self) -> T {
@@ -61,7 +64,7 @@ impl<T> Path<T> {
     }
 }
 
-impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
+impl<T: DeserializeOwned + 'static> FromRequest for Segments<T> {
     type Error = Problem;
     type Future = Ready<Result<Self, Problem>>;
 
@@ -75,12 +78,12 @@ impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Path, Reference};
+    use super::{Reference, Segments};
     use actix_web::{App, test, web};
 
     #[actix_web::test]
     async fn codes_and_ids_are_told_apart() {
-        let show = async |Path((machine, station)): Path<(Reference, Reference)>| {
+        let show = async |Segments((machine, station)): Segments<(Reference, Reference)>| {
             let kind = |reference: &Reference| match reference {
                 Reference::Code(_) => "code",
                 Reference::Id(_) => "id",
