@@ -2,7 +2,7 @@
 
 use crate::{
     conditional::ETag,
-    extract::IfNoneMatch,
+    extract::{IfNoneMatch, NoFields, Query},
     problem::{Problem, ProblemCode},
 };
 use actix_web::{
@@ -39,6 +39,9 @@ impl ServedDocument {
     }
 }
 
+/// The topic of this file's operations.
+pub const TAG: (&str, &str) = ("operations", "The server about itself.");
+
 /// Registers the documented routes of this file. The app's data needs a [`ServedDocument`].
 pub fn operations(config: &mut ServiceConfig<'_>) {
     config.service(alive).service(openapi_json).service(problem_page);
@@ -63,9 +66,9 @@ struct Alive {
 /// Whether the process answers
 ///
 /// It says nothing about the database: a process that waits for one must not be restarted for it.
-#[utoipa::path(tag = "operations", responses((status = 200, description = "It does.", body = Alive)))]
+#[utoipa::path(tag = "operations", responses((status = 200, description = "It does.", body = Alive, example = json!({"status": "alive"}))))]
 #[get("/livez")]
-async fn alive() -> HttpResponse {
+async fn alive(_: Query<NoFields>) -> HttpResponse {
     crate::conditional::answer_fresh(&Alive { status: "alive" })
 }
 
@@ -75,12 +78,13 @@ async fn alive() -> HttpResponse {
     params(("If-None-Match" = Option<String>, Header, description = "The ETag the caller has: if it still holds, 304.")),
     responses(
         (status = 200, description = "The OpenAPI 3.1 document.", body = Object, content_type = "application/json",
-            headers(("ETag" = String, description = "The document's version."))),
+            headers(("ETag" = String, description = "The document's version.")),
+            example = json!({"openapi": "3.1.0", "info": {"title": "dovetally"}})),
         (status = 304, description = "The caller has this version."),
     ),
 )]
 #[get("/openapi.json")]
-async fn openapi_json(document: web::Data<ServedDocument>, condition: IfNoneMatch) -> HttpResponse {
+async fn openapi_json(_: Query<NoFields>, document: web::Data<ServedDocument>, condition: IfNoneMatch) -> HttpResponse {
     let (text, tag) = &*document.0;
     let mut response = if condition.has(tag) { HttpResponse::NotModified() } else { HttpResponse::Ok() };
     response.insert_header((header::ETAG, tag.to_string())).insert_header((header::CACHE_CONTROL, "no-cache"));
@@ -99,7 +103,11 @@ async fn openapi_json(document: web::Data<ServedDocument>, condition: IfNoneMatc
     responses((status = 200, description = "The explanation.", content((String = "text/plain"), (String = "text/html")))),
 )]
 #[get("/problems/{code}")]
-async fn problem_page(code: web::Path<String>, request: actix_web::HttpRequest) -> Result<HttpResponse, Problem> {
+async fn problem_page(
+    _: Query<NoFields>,
+    code: web::Path<String>,
+    request: actix_web::HttpRequest,
+) -> Result<HttpResponse, Problem> {
     let code = ProblemCode::from_code(&code).ok_or_else(|| Problem::not_found("problem code", &*code))?;
     let accept = request.headers().get(header::ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or_default();
     Ok(crate::problem::explain(code, accept.contains("text/html")))
@@ -107,7 +115,7 @@ async fn problem_page(code: web::Path<String>, request: actix_web::HttpRequest) 
 
 #[cfg(test)]
 mod tests {
-    use super::{ServedDocument, operations, reference};
+    use super::{ServedDocument, TAG, operations, reference};
     use crate::{openapi::document, problem::ProblemCode};
     use actix_web::{
         App,
@@ -119,7 +127,7 @@ mod tests {
     use utoipa_actix_web::AppExt;
 
     async fn get(path: &str, headers: &[(header::HeaderName, &str)]) -> (u16, HeaderMap, String) {
-        let served = ServedDocument::new(&document(operations)).unwrap();
+        let served = ServedDocument::new(&document(operations, &[TAG])).unwrap();
         let (app, _) = App::new()
             .into_utoipa_app()
             .configure(operations)
@@ -138,7 +146,7 @@ mod tests {
     #[actix_web::test]
     async fn the_document_is_served_with_its_version() {
         let (_, headers, body) = get("/openapi.json", &[]).await;
-        assert_eq!(body.as_bytes(), ServedDocument::new(&document(operations)).unwrap().bytes());
+        assert_eq!(body.as_bytes(), ServedDocument::new(&document(operations, &[TAG])).unwrap().bytes());
         let body: Value = serde_json::from_str(&body).unwrap();
         let paths: Vec<_> = body["paths"].as_object().unwrap().keys().collect();
         assert_eq!(paths, ["/livez", "/openapi.json", "/problems/{code}"]);

@@ -75,7 +75,7 @@ mod tests {
 
     #[actix_web::test]
     async fn a_path_that_exists_says_what_it_takes() {
-        let methods = Methods::of(&crate::openapi::document(routes));
+        let methods = Methods::of(&crate::openapi::document(routes, &[]));
         let (app, _) = App::new()
             .into_utoipa_app()
             .configure(routes)

@@ -23,16 +23,20 @@ use utoipa::{
 use utoipa_actix_web::{AppExt, service_config::ServiceConfig};
 
 /// The name of the one security scheme. A handler writes `security(("bearer" = ["write-registry"]))`: the permission it
-/// asks for, which the document also shows as `x-permission`.
+/// asks for, which the document also shows as `x-permission`. Without a name between the brackets being signed in is
+/// enough (`signed-in`), without `security` nobody has to be (`none`).
 pub const BEARER: &str = "bearer";
 
 /// The extension that names an operation's permission.
 pub const PERMISSION: &str = "x-permission";
 
-/// The document of these routes.
-pub fn document(routes: impl FnOnce(&mut ServiceConfig<'_>)) -> OpenApi {
-    let (_, routes) = App::new().into_utoipa_app().configure(routes).split_for_parts();
-    finish(routes)
+/// The document of these routes. `tags` are the topics they are sorted by, in order, each with its description.
+pub fn document(routes: impl FnOnce(&mut ServiceConfig<'_>), tags: &[(&str, &str)]) -> OpenApi {
+    let (_, mut api) = App::new().into_utoipa_app().configure(routes).split_for_parts();
+    let tag =
+        |(name, description): &(&str, &str)| TagBuilder::new().name(*name).description(Some(*description)).build();
+    api.tags = Some(tags.iter().map(tag).collect());
+    finish(api)
 }
 
 /// Adds what all operations have in common.
@@ -65,19 +69,22 @@ fn finish(mut api: OpenApi) -> OpenApi {
     components.responses.extend(responses::all());
     components.parameters.extend(conventions::parameters());
 
-    let mut tags = std::collections::BTreeSet::new();
     for (path, item) in &mut api.paths.paths {
         for (method, operation) in operations(item) {
             conventions::apply(path, &method, operation);
-            tags.extend(operation.tags.iter().flatten().cloned());
         }
     }
-    // Tags that somebody described stay described.
-    let described = api.tags.take().unwrap_or_default();
-    let is_new = |tag: &String| !described.iter().any(|described| described.name == *tag);
-    let new = tags.iter().filter(|tag| is_new(tag)).map(|tag| TagBuilder::new().name(tag).build());
-    api.tags = Some(described.iter().cloned().chain(new).collect());
+    drop_unused(&mut api);
     api
+}
+
+/// Drops the common parts that no operation uses: a document lists what there is.
+fn drop_unused(api: &mut OpenApi) {
+    let Ok(paths) = serde_json::to_string(&api.paths) else { return };
+    let Some(components) = &mut api.components else { return };
+    let used = |kind: &str, name: &str| paths.contains(&format!("\"#/components/{kind}/{name}\""));
+    components.responses.retain(|name, _| used("responses", name));
+    components.parameters.retain(|name, _| used("parameters", name));
 }
 
 /// An item's operations with their methods.
@@ -192,8 +199,10 @@ mod tests {
             .service(sign_in);
     }
 
+    const TAGS: &[(&str, &str)] = &[("samples", "Samples.")];
+
     fn served() -> Value {
-        serde_json::to_value(document(routes)).unwrap()
+        serde_json::to_value(document(routes, TAGS)).unwrap()
     }
 
     fn statuses(operation: &Value) -> Vec<&str> {
@@ -248,8 +257,8 @@ mod tests {
                 "200 400 401 403 404 500 503",
                 vec!["query:kind", "Code"],
             ),
-            ("/v1/auth/sessions/current", "delete", Value::Null, "204 400 401 403 500 503 507", vec![]),
-            ("/v1/auth/sessions", "post", Value::Null, "201 400 401 413 415 422 429 500 503 507", vec![]),
+            ("/v1/auth/sessions/current", "delete", json!("signed-in"), "204 400 401 403 500 503 507", vec![]),
+            ("/v1/auth/sessions", "post", json!("none"), "201 400 401 413 415 422 429 500 503 507", vec![]),
         ] {
             let operation = &paths[path][method];
             assert_eq!(statuses(operation).join(" "), expected, "{method} {path}");
@@ -281,6 +290,12 @@ mod tests {
         let mut found = Vec::new();
         references(&api, &mut found);
         assert!(found.len() > 50);
+        for kind in ["parameters", "responses"] {
+            for name in api["components"][kind].as_object().unwrap().keys() {
+                let reference = format!("#/components/{kind}/{name}");
+                assert!(found.contains(&reference), "{reference} is not used");
+            }
+        }
         for reference in found {
             assert!(api.pointer(reference.strip_prefix('#').unwrap()).is_some(), "{reference}");
         }
@@ -292,8 +307,8 @@ mod tests {
         assert_eq!((&api["openapi"], &api["info"]["title"]), (&json!("3.1.0"), &json!("dovetally")));
         assert_eq!(api["info"]["license"]["identifier"], "MIT OR Apache-2.0");
         assert_eq!(api["components"]["securitySchemes"]["bearer"]["scheme"], "bearer");
-        assert_eq!(api["tags"], json!([{"name": "auth"}, {"name": "samples"}]));
-        let text = || document(routes).to_pretty_json().unwrap();
+        assert_eq!(api["tags"], json!([{"name": "samples", "description": "Samples."}]));
+        let text = || document(routes, TAGS).to_pretty_json().unwrap();
         let first = text();
         (0..8).for_each(|_| assert_eq!(text(), first));
     }

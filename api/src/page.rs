@@ -30,7 +30,7 @@ pub struct Page<T> {
     pub items: Vec<T>,
     /// The cursor of the next page; absent on the last one.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     pub next_cursor: Option<String>,
 }
 

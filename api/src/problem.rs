@@ -1,6 +1,6 @@
 //! What went wrong, as the caller may know it, apart from the cause, which only the log sees.
 //!
-//! A [`Problem`] knows nothing of HTTP beyond its code's status; [`answer`] turns it into a response, in one place.
+//! A [`Problem`] knows nothing of HTTP beyond its code's status; [`render`] turns it into a response, in one place.
 
 mod answer;
 mod codes;

@@ -265,4 +265,49 @@ mod tests {
             assert!(!body.to_string().contains("secret") && !body.to_string().contains("inner"), "{path}: {body}");
         }
     }
+
+    /// Sends raw requests over one connection of a real server, and returns everything it answers.
+    async fn over_one_connection(requests: &'static str) -> String {
+        use std::io::{Read, Write};
+        let app = || {
+            App::new()
+                .route("/words", web::get().to(async || "a few words"))
+                .route("/panic", web::get().to(async || -> HttpResponse { panic!("in a handler") }))
+                .wrap(from_fn(trace_request))
+        };
+        let server = actix_web::HttpServer::new(app).workers(1).bind(("127.0.0.1", 0)).unwrap();
+        let address = server.addrs()[0];
+        let server = server.run();
+        let handle = server.handle();
+        actix_web::rt::spawn(server);
+        let answers = web::block(move || {
+            let mut connection = std::net::TcpStream::connect(address).unwrap();
+            connection.write_all(requests.as_bytes()).unwrap();
+            let mut answers = String::new();
+            connection.read_to_string(&mut answers).unwrap();
+            answers
+        });
+        let answers = answers.await.unwrap();
+        handle.stop(false).await;
+        answers
+    }
+
+    #[actix_web::test]
+    async fn a_head_has_the_headers_of_a_get_and_no_body() {
+        let requests =
+            "HEAD /words HTTP/1.1\r\nhost: x\r\n\r\nGET /words HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n";
+        let answers = over_one_connection(requests).await;
+        assert_eq!(answers.matches("content-length: 11\r\n").count(), 2, "{answers}");
+        assert_eq!(answers.matches("a few words").count(), 1, "{answers}");
+        assert!(answers.ends_with("a few words"));
+    }
+
+    #[actix_web::test]
+    async fn a_panic_leaves_the_connection_and_the_worker_alive() {
+        let requests =
+            "GET /panic HTTP/1.1\r\nhost: x\r\n\r\nGET /words HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n";
+        let answers = over_one_connection(requests).await;
+        assert!(answers.starts_with("HTTP/1.1 500") && answers.ends_with("a few words"), "{answers}");
+        assert!(answers.contains("/problems/internal"));
+    }
 }

@@ -73,15 +73,22 @@ pub(super) fn parameters() -> Vec<(String, RefOr<Parameter>)> {
 pub(super) fn apply(path: &str, method: &HttpMethod, operation: &mut Operation) {
     let permission = permission(operation);
     let secured = permission.is_some();
-    if let Some(name) = permission.filter(|name| !name.is_empty()) {
-        let extensions = operation.extensions.get_or_insert_with(Extensions::default);
-        extensions.insert(PERMISSION.to_owned(), name.into());
-    }
+    let shown = match permission.as_deref() {
+        None => "none",
+        Some("") => "signed-in",
+        Some(name) => name,
+    };
+    operation.extensions.get_or_insert_with(Extensions::default).insert(PERMISSION.to_owned(), shown.into());
+    // Said and not left out: nobody has to be signed in.
+    operation.security.get_or_insert_with(Vec::new);
 
     let variables: Vec<&str> = path.split('{').skip(1).filter_map(|rest| rest.split('}').next()).collect();
     for variable in &variables {
         if !has_parameter(operation, variable) {
-            refer(operation, &component_of(variable));
+            match component_of(variable) {
+                Some(component) => refer(operation, component),
+                None => operation.parameters.get_or_insert_with(Vec::new).push(RefOr::T(undescribed(variable))),
+            }
         }
     }
     let plain = WITHOUT_WRITE_OPTIONS.iter().any(|prefix| path.starts_with(prefix));
@@ -106,7 +113,7 @@ pub(super) fn apply(path: &str, method: &HttpMethod, operation: &mut Operation) 
     let by_key = path.contains("/by-key/");
     for (status, needed) in [
         (304, single),
-        (400, !own_form && path.starts_with("/v1/")),
+        (400, !own_form),
         (401, secured || (plain && !own_form && path.starts_with("/v1/auth/"))),
         (403, secured),
         (404, !variables.is_empty()),
@@ -146,10 +153,26 @@ fn permission(operation: &Operation) -> Option<String> {
     Some(roles.first().and_then(|role| role.as_str()).unwrap_or_default().to_owned())
 }
 
-/// The component that documents a path variable: `{code}` is `Code`.
-fn component_of(variable: &str) -> String {
-    let mut letters = variable.chars();
-    letters.next().map(|first| first.to_ascii_uppercase()).into_iter().chain(letters).collect()
+/// The component that documents a path variable.
+fn component_of(variable: &str) -> Option<&'static str> {
+    match variable {
+        "code" => Some("Code"),
+        "id" => Some("Id"),
+        "number" => Some("Number"),
+        "system" => Some("System"),
+        "key" => Some("Key"),
+        _ => None,
+    }
+}
+
+/// A path variable that nobody described: at least the document is right about it.
+fn undescribed(variable: &str) -> Parameter {
+    ParameterBuilder::new()
+        .name(variable)
+        .parameter_in(ParameterIn::Path)
+        .required(Required::True)
+        .schema(Some(ObjectBuilder::new().schema_type(Type::String).build()))
+        .build()
 }
 
 fn has_parameter(operation: &Operation, name: &str) -> bool {

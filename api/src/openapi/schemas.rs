@@ -22,13 +22,13 @@ pub struct ProblemSchema {
     #[schema(pattern = "^[0-9a-f]{32}$")]
     trace_id: String,
     /// The faults of the request, each with its place.
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     errors: Option<Vec<FaultSchema>>,
     /// The rules that refuse what was asked, all of them.
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     refusals: Option<Vec<RefusalSchema>>,
     /// The permission that is missing (403).
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     permission: Option<String>,
 }
 
@@ -39,13 +39,13 @@ pub struct FaultSchema {
     /// One sentence.
     detail: String,
     /// A JSON pointer (RFC 6901) into the body.
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     pointer: Option<String>,
     /// The name of a query field.
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     parameter: Option<String>,
     /// The name of a header.
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     header: Option<String>,
 }
 
@@ -59,12 +59,12 @@ pub struct RefusalSchema {
     /// One sentence for the person who asked.
     sentence: String,
     /// What the rule saw.
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     saw: Option<String>,
     /// What clears it.
     clears: String,
     /// What it concerns.
-    #[schema(required = false)]
+    #[schema(required = false, nullable = false)]
     subject: Option<SubjectSchema>,
 }
 
