@@ -248,7 +248,7 @@ mod tests {
     fn limits_have_bounds() {
         assert_eq!(paging("/v1/items").unwrap().limit(), 50);
         assert_eq!(paging("/v1/items?limit=200").unwrap().limit(), 200);
-        for bad in ["0", "201", "-1", "1.5", "", "99999999999"] {
+        for bad in ["0", "201", "-1", "1.5", "", "99999999999", "5&limit=5"] {
             assert_eq!(
                 paging(&format!("/v1/items?limit={bad}")).unwrap_err().code().code(),
                 "malformed-query",

@@ -128,8 +128,9 @@ pub fn readable_secret() -> Result<String, getrandom::Error> {
 
 #[cfg(test)]
 mod tests {
-    use super::{HashingCost, LETTERS, Passwords, readable_secret};
-    use std::{collections::BTreeSet, time::Instant};
+    use super::{HashingCost, Inner, LETTERS, Passwords, readable_secret};
+    use std::{collections::BTreeSet, sync::Arc, time::Instant};
+    use tokio::sync::Semaphore;
 
     fn cheap() -> Passwords {
         Passwords::new(HashingCost::CheapForTests, 2).unwrap()
@@ -156,6 +157,14 @@ mod tests {
         // A hash made at another cost still verifies: its cost stands in it.
         let standard = Passwords::new(HashingCost::Standard, 1).unwrap();
         assert!(standard.verify_blocking("right", Some(&hash)));
+    }
+
+    #[test]
+    fn nobodys_own_secret_opens_nothing() {
+        let hasher = cheap().0.hasher.clone();
+        let nobody = super::hash(&hasher, "known").unwrap();
+        let passwords = Passwords(Arc::new(Inner { hasher, nobody, places: Semaphore::new(1) }));
+        assert!(!passwords.verify_blocking("known", None));
     }
 
     #[test]

@@ -180,6 +180,14 @@ mod tests {
     }
 
     #[test]
+    fn guesses_from_many_addresses_are_counted_together() {
+        let throttle = Throttle::remembering(100);
+        let from = |n: u8| Some(IpAddr::V4(Ipv4Addr::new(10, 0, 1, n)));
+        let admitted = (0..100).filter(|n| throttle.admit("setter", from(*n), at(0)).is_ok()).count();
+        assert_eq!(admitted, 4);
+    }
+
+    #[test]
     fn success_and_time_clear_the_count() {
         let throttle = Throttle::remembering(100);
         guess(&throttle, "setter", AWAY, 9);

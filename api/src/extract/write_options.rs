@@ -110,9 +110,15 @@ mod tests {
         assert!(!options(TestRequest::post().uri("/v1/places")).unwrap().validate_only);
         assert!(!options(TestRequest::post().uri("/v1/places?validate_only=false")).unwrap().validate_only);
         assert!(options(TestRequest::post().uri("/v1/places?validate_only=true")).unwrap().validate_only);
-        for bad in
-            ["validate_only=", "validate_only", "validate_only=1", "validate_only=TRUE", "Validate_only=true", "x=1"]
-        {
+        for bad in [
+            "validate_only=",
+            "validate_only",
+            "validate_only=1",
+            "validate_only=TRUE",
+            "Validate_only=true",
+            "validate_only=true&validate_only=true",
+            "x=1",
+        ] {
             let problem = options(TestRequest::post().uri(&format!("/v1/places?{bad}"))).unwrap_err();
             assert_eq!(problem.code().status(), 400, "{bad}");
         }
