@@ -4,6 +4,7 @@
 
 mod answer;
 mod codes;
+mod database;
 mod page;
 
 pub use answer::render;
@@ -346,6 +347,10 @@ impl Problem {
     #[must_use]
     pub fn refused_by(&self) -> &[Refusal] {
         &self.0.refusals
+    }
+
+    pub(crate) fn cause(&self) -> Option<&(dyn Error + Send + Sync + 'static)> {
+        self.0.cause.as_deref()
     }
 
     pub(crate) fn parts(&self) -> &Parts {

@@ -125,6 +125,27 @@ impl Database {
         answer.blocking_recv().unwrap_or_else(|_| Err(stopped().into()))
     }
 
+    /// Copies the whole database, as of one instant and while writes go on, into a new file (SQLite only: PostgreSQL
+    /// has its own tools for that).
+    ///
+    /// # Errors
+    /// When the file is there already or cannot be written, and on PostgreSQL.
+    pub fn backup(&self, file: &std::path::Path) -> Result<()> {
+        use diesel::{RunQueryDsl, connection::SimpleConnection, sql_types::Text};
+        if file.exists() {
+            return Err(Error::Storage(format!("{} is there already", file.display())));
+        }
+        let DatabaseUrl::Sqlite(_) = &self.inner.url else {
+            return Err(Error::Other("on PostgreSQL use pg_dump or its continuous archiving".to_owned()));
+        };
+        let path = file.to_str().ok_or_else(|| Error::Storage("the path is not UTF-8".to_owned()))?;
+        let mut connection = self.inner.url.connect()?;
+        let Connection::Sqlite(connection) = &mut connection else { return Ok(()) };
+        connection.batch_execute("PRAGMA query_only = ON;")?;
+        diesel::sql_query("VACUUM INTO ?").bind::<Text, _>(path).execute(connection)?;
+        Ok(())
+    }
+
     fn submit(&self, job: Box<dyn Job>) -> Result<()> {
         match &self.inner.engine {
             Engine::Sqlite(engine) => engine.submit(job),

@@ -129,16 +129,19 @@ pub fn page(
     rows.into_iter().map(form_tool).collect()
 }
 
-/// Adds pieces to a tool's life.
+/// Adds pieces to a tool's life; tells whether it is a form tool.
 ///
 /// # Errors
 /// A database error.
-pub fn add_pieces(connection: &mut Connection, id: ItemId, pieces: i64, at: DateTime<Utc>) -> Result<()> {
+pub fn add_pieces(connection: &mut Connection, id: ItemId, pieces: i64, at: DateTime<Utc>) -> Result<bool> {
     let known = diesel::update(form_tools::table.find(id.to_string()))
         .set((
             form_tools::pieces_since_grind.eq(form_tools::pieces_since_grind + pieces),
             form_tools::pieces_total.eq(form_tools::pieces_total + pieces),
         ))
         .execute(connection)?;
-    if known > 0 { items::touch(connection, id, at) } else { Ok(()) }
+    if known > 0 {
+        items::touch(connection, id, at)?;
+    }
+    Ok(known > 0)
 }

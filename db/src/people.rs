@@ -97,6 +97,16 @@ pub fn update(connection: &mut Connection, person: &Person) -> Result<()> {
     set_roles(connection, person)
 }
 
+/// Takes a person's row for this transaction: whoever else is to change it waits.
+///
+/// # Errors
+/// A database error.
+pub fn lock(connection: &mut Connection, id: PersonId) -> Result<()> {
+    // Writing a column over with itself takes the row on both databases.
+    diesel::update(people::table.find(id.to_string())).set(people::version.eq(people::version)).execute(connection)?;
+    Ok(())
+}
+
 /// Sets the hash of a person's secret.
 ///
 /// # Errors

@@ -5,10 +5,9 @@ use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::setup::plan::{HolderMoveRecheck, Settings};
 
-#[derive(Queryable, Selectable, Insertable, AsChangeset)]
+#[derive(Queryable, Selectable, AsChangeset)]
 #[diesel(table_name = shop_settings)]
 struct Row {
-    id: i32,
     first_piece_by_another_person: bool,
     first_piece_from_every_spindle: bool,
     recheck_after_holder_move: String,
@@ -20,7 +19,6 @@ struct Row {
 
 fn row(settings: &Settings, version: i64, at: DateTime<Utc>) -> Row {
     Row {
-        id: 1,
         first_piece_by_another_person: settings.first_piece_by_another_person,
         first_piece_from_every_spindle: settings.first_piece_from_every_spindle,
         recheck_after_holder_move: settings.recheck_after_holder_move.name().to_owned(),
@@ -31,22 +29,31 @@ fn row(settings: &Settings, version: i64, at: DateTime<Utc>) -> Row {
     }
 }
 
-/// The settings with their version, if the shop has any yet.
+/// The settings with their version.
 ///
 /// # Errors
 /// A database error.
-pub fn find(connection: &mut Connection) -> Result<Option<(Settings, i64)>> {
-    let row: Option<Row> = shop_settings::table.find(1).select(Row::as_select()).first(connection).optional()?;
-    row.map(|row| {
-        let settings = Settings {
-            first_piece_by_another_person: row.first_piece_by_another_person,
-            first_piece_from_every_spindle: row.first_piece_from_every_spindle,
-            recheck_after_holder_move: columns::named(&row.recheck_after_holder_move, HolderMoveRecheck::from_name)?,
-            height_limit: columns::length(row.height_limit_pm, &row.height_limit_unit)?,
-        };
-        Ok((settings, row.version))
-    })
-    .transpose()
+pub fn find(connection: &mut Connection) -> Result<(Settings, i64)> {
+    let row: Row = shop_settings::table.find(1).select(Row::as_select()).first(connection)?;
+    let settings = Settings {
+        first_piece_by_another_person: row.first_piece_by_another_person,
+        first_piece_from_every_spindle: row.first_piece_from_every_spindle,
+        recheck_after_holder_move: columns::named(&row.recheck_after_holder_move, HolderMoveRecheck::from_name)?,
+        height_limit: columns::length(row.height_limit_pm, &row.height_limit_unit)?,
+    };
+    Ok((settings, row.version))
+}
+
+/// Takes the settings for this transaction: whoever else is to change them waits.
+///
+/// # Errors
+/// A database error.
+pub fn lock(connection: &mut Connection) -> Result<()> {
+    // Writing a column over with itself takes the row on both databases.
+    diesel::update(shop_settings::table.find(1))
+        .set(shop_settings::version.eq(shop_settings::version))
+        .execute(connection)?;
+    Ok(())
 }
 
 /// Writes the settings.
@@ -54,9 +61,6 @@ pub fn find(connection: &mut Connection) -> Result<Option<(Settings, i64)>> {
 /// # Errors
 /// A database error.
 pub fn save(connection: &mut Connection, settings: &Settings, version: i64, at: DateTime<Utc>) -> Result<()> {
-    let row = row(settings, version, at);
-    if diesel::update(shop_settings::table.find(1)).set(&row).execute(connection)? == 0 {
-        diesel::insert_into(shop_settings::table).values(&row).execute(connection)?;
-    }
+    diesel::update(shop_settings::table.find(1)).set(row(settings, version, at)).execute(connection)?;
     Ok(())
 }

@@ -14,30 +14,14 @@ use dovetally_core::{
     code::Code,
     ids::{ItemId, JobId, MachineId, PartId, PersonId, SetupId},
     machine::MachineMode,
-    named,
     setup::{
         event::{Event, Recorded},
         facts::{GaugeInMachine, SetupPlace},
         plan::Plan,
+        state::SetupState,
         stored::StoredEvent,
     },
 };
-
-named! {
-    /// Where a setup stands, as its row says.
-    SetupStanding {
-        /// Under way, not released.
-        Setting = "setting",
-        /// A release is in force.
-        Released = "released",
-        /// Released and stopped again.
-        Stopped = "stopped",
-        /// Done.
-        Closed = "closed",
-        /// Given up.
-        Abandoned = "abandoned",
-    }
-}
 
 /// A setup's row.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,7 +35,7 @@ pub struct Setup {
     /// The job.
     pub job: Option<JobId>,
     /// Where it stands; the fold of its events says the same.
-    pub standing: SetupStanding,
+    pub state: SetupState,
     /// What it was opened with.
     pub plan: Plan,
     /// Who opened it.
@@ -85,7 +69,7 @@ fn row(setup: &Setup) -> Result<Row> {
         machine_id: setup.machine.to_string(),
         part_id: setup.part.to_string(),
         job_id: setup.job.map(|job| job.to_string()),
-        state: setup.standing.name().to_owned(),
+        state: setup.state.name().to_owned(),
         opened_with: columns::document(&setup.plan)?,
         opened_by: setup.opened_by.to_string(),
         opened_at: setup.opened_at.naive_utc(),
@@ -103,7 +87,7 @@ impl TryFrom<Row> for Setup {
             machine: columns::read(&row.machine_id)?,
             part: columns::read(&row.part_id)?,
             job: columns::read_optional(row.job_id.as_deref())?,
-            standing: columns::named(&row.state, SetupStanding::from_name)?,
+            state: columns::named(&row.state, SetupState::from_name)?,
             plan: columns::from_document(&row.opened_with)?,
             opened_by: columns::read(&row.opened_by)?,
             opened_at: columns::time(row.opened_at),
@@ -126,10 +110,10 @@ pub fn insert(connection: &mut Connection, setup: &Setup) -> Result<()> {
 ///
 /// # Errors
 /// A database error.
-pub fn update_standing(connection: &mut Connection, setup: &Setup) -> Result<()> {
+pub fn update_state(connection: &mut Connection, setup: &Setup) -> Result<()> {
     diesel::update(setups::table.find(setup.id.to_string()))
         .set((
-            setups::state.eq(setup.standing.name()),
+            setups::state.eq(setup.state.name()),
             setups::closed_at.eq(setup.closed_at.map(|at| at.naive_utc())),
             setups::version.eq(setup.version),
         ))

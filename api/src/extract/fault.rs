@@ -53,7 +53,7 @@ pub(super) fn pointer(path: &Path) -> String {
 ///
 /// # Errors
 /// 422 with the pointer of the field that does not fit.
-pub(super) fn from_value<T: DeserializeOwned>(value: serde_json::Value) -> Result<T, Problem> {
+pub(crate) fn from_value<T: DeserializeOwned>(value: serde_json::Value) -> Result<T, Problem> {
     serde_path_to_error::deserialize(value).map_err(|error| unfit(&pointer(error.path()), &error.inner().to_string()))
 }
 

@@ -44,6 +44,9 @@ CREATE TABLE shop_settings (
     updated_at TIMESTAMP NOT NULL
 );
 
+-- What a shop starts with; 0.002 in is common practice.
+INSERT INTO shop_settings VALUES (1, TRUE, FALSE, 'advised', 50800000, 'in', 1, CURRENT_TIMESTAMP);
+
 CREATE TABLE idempotency_keys (
     principal TEXT NOT NULL,
     method TEXT NOT NULL,

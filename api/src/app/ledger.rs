@@ -1,0 +1,99 @@
+//! One movement of one item: the ledger's row, where the item is after it, and the change that seals it.
+
+use super::registry::write_change;
+use crate::{principal::Principal, problem::Problem};
+use chrono::{DateTime, NaiveDate, Utc};
+use dovetally_core::{
+    ids::{ItemId, JobId, SetupId},
+    item::{Keeper, Purpose},
+};
+use dovetally_db::{
+    Error, Tx,
+    custody::{self, Movement, MovementKind},
+    items,
+};
+
+/// What a movement carries beside item, source and destination.
+#[derive(Clone, Copy, Debug)]
+pub struct MovementDetails {
+    /// Why.
+    pub kind: MovementKind,
+    /// What it is handed out for.
+    pub purpose: Option<Purpose>,
+    /// The day by which it is due back.
+    pub due: Option<NaiveDate>,
+    /// For which job.
+    pub job: Option<JobId>,
+    /// In which setup.
+    pub setup: Option<SetupId>,
+    /// When it happened, as the person says.
+    pub occurred_at: DateTime<Utc>,
+}
+
+/// Moves an item by a step of a setup: what it was handed out for stays with it.
+///
+/// # Errors
+/// A database error.
+pub fn move_item(
+    tx: &mut Tx<'_>,
+    who: &Principal,
+    item: ItemId,
+    to: Keeper,
+    kind: MovementKind,
+    setup: Option<SetupId>,
+    occurred_at: DateTime<Utc>,
+) -> Result<Movement, Problem> {
+    let now = custody::find(tx.connection(), item)?;
+    let (purpose, due, job) = now.map_or((None, None, None), |now| (now.purpose, now.due, now.job));
+    append(tx, who, item, to, MovementDetails { kind, purpose, due, job, setup, occurred_at })
+}
+
+/// Appends a movement of an item; its custody row is locked already, unless it is the item's first.
+///
+/// # Errors
+/// A constraint when somebody moved it in between.
+pub fn append(
+    tx: &mut Tx<'_>,
+    who: &Principal,
+    item: ItemId,
+    to: Keeper,
+    details: MovementDetails,
+) -> Result<Movement, Problem> {
+    let before = custody::find(tx.connection(), item)?;
+    let record = items::find(tx.connection(), item)?;
+    let record = record.ok_or_else(|| Error::unreadable("a movement of an item that is not on record"))?;
+    let movement = Movement {
+        id: tx.new_id(),
+        item,
+        item_sequence: before.as_ref().map_or(1, |before| before.movement_sequence + 1),
+        kind: details.kind,
+        from: before.as_ref().map(|before| before.keeper),
+        to,
+        condition: record.fields.condition,
+        purpose: details.purpose,
+        due: details.due,
+        job: details.job,
+        setup: details.setup,
+        recorded_by: who.person,
+        occurred_at: details.occurred_at,
+        recorded_at: before.map_or_else(|| tx.now(), |before| tx.recorded_after(before.since)),
+    };
+    custody::append(tx.connection(), &movement)?;
+    let state = serde_json::json!({
+        "id": movement.id,
+        "item": record.code,
+        "item_sequence": movement.item_sequence,
+        "kind": movement.kind,
+        "from": movement.from,
+        "to": movement.to,
+        "condition": movement.condition,
+        "purpose": movement.purpose,
+        "due": movement.due,
+        "job": movement.job,
+        "setup": movement.setup,
+        "occurred_at": movement.occurred_at,
+        "recorded_at": movement.recorded_at,
+    });
+    write_change(tx, who, "movement", "dovetally.movement.recorded", movement.id.uuid(), 1, state);
+    Ok(movement)
+}

@@ -1,0 +1,42 @@
+//! Use cases: each is one function that owns one transaction. A route calls exactly one of them; they call the rules of
+//! the trade and the queries.
+
+pub mod center_heights;
+pub mod facts;
+pub mod gauge_question;
+pub mod ledger;
+pub mod people;
+pub mod perform;
+pub mod registry;
+pub mod run_permit;
+pub mod settings;
+pub mod setups;
+pub mod sign_in;
+pub mod tag_outs;
+
+use crate::problem::Problem;
+use chrono::{DateTime, TimeDelta, Utc};
+
+/// When something happened, as a person says: now when they don't, at most 2 minutes ahead (clocks differ) and 7 days
+/// back (what was done on paper is caught up within a week).
+///
+/// # Errors
+/// 422 outside these bounds.
+pub fn occurred(said: Option<DateTime<Utc>>, now: DateTime<Utc>) -> Result<DateTime<Utc>, Problem> {
+    occurred_at(said, now, "/occurred_at")
+}
+
+/// The same for a field of another name.
+///
+/// # Errors
+/// 422 outside these bounds.
+pub fn occurred_at(said: Option<DateTime<Utc>>, now: DateTime<Utc>, at: &str) -> Result<DateTime<Utc>, Problem> {
+    let Some(said) = said else { return Ok(now) };
+    if said > now + TimeDelta::minutes(2) {
+        return Err(Problem::field(at, "lies ahead of the server's time"));
+    }
+    if said < now - TimeDelta::days(7) {
+        return Err(Problem::field(at, "lies more than 7 days back"));
+    }
+    Ok(said)
+}

@@ -1,0 +1,82 @@
+//! The run permit: may this machine run, as far as the records know? Signed when asked for as a token.
+
+use super::{
+    registry::find,
+    setups::{load, machine_facts},
+};
+use crate::{
+    app::registry::Machines,
+    conditional::answer_fresh,
+    extract::Reference,
+    principal::{Guarded, Read},
+    problem::Problem,
+    transport::run_permit::{PermitQuery, RunPermitView},
+};
+use actix_web::{HttpResponse, http::header};
+use chrono::TimeDelta;
+use dovetally_core::setup::permit::run_permit;
+use dovetally_db::setups;
+use serde::Serialize;
+
+/// The media type in a signed permit's header: it keeps a permit from being taken for an access token.
+const PERMIT_TYPE: &str = "run-permit+jwt";
+const VALID_FOR: TimeDelta = TimeDelta::seconds(60);
+const CAUTION: &str = "Advice from records, not a safety function: the program cannot see the machine. Guards, interlocks and local lockout rules come first.";
+
+#[derive(Serialize)]
+struct Claims<'a> {
+    iss: &'a str,
+    iat: i64,
+    exp: i64,
+    #[serde(flatten)]
+    permit: &'a RunPermitView,
+}
+
+/// Judges whether a machine may run for a purpose.
+///
+/// # Errors
+/// 404 for a machine that is not on record.
+pub async fn judge(
+    guarded: &Guarded<Read>,
+    machine: Reference,
+    query: PermitQuery,
+    signed: bool,
+) -> Result<HttpResponse, Problem> {
+    let now = guarded.database().now();
+    let permit = guarded
+        .database()
+        .read(move |connection| {
+            let found = find::<Machines>(connection, &machine)?;
+            let record = &found.record;
+            let facts = machine_facts(connection, record.id)?;
+            let open = setups::open_on(connection, record.id)?;
+            let loaded = open.map(|open| load(connection, open.id)).transpose()?;
+            let setup = loaded.as_ref().map(|loaded| &loaded.setup);
+            let permit = run_permit(setup, &record.code, &facts, query.purpose);
+            Ok::<_, Problem>(RunPermitView {
+                machine: record.code.clone(),
+                purpose: query.purpose,
+                permitted: permit.permitted,
+                blockers: permit.blockers,
+                setup: loaded.as_ref().map(|loaded| loaded.row.id.uuid()),
+                judged_at: now,
+                valid_until: now + VALID_FOR,
+                caution: CAUTION.to_owned(),
+            })
+        })
+        .await?;
+    if !signed {
+        return Ok(answer_fresh(&permit));
+    }
+    let claims = Claims {
+        iss: "dovetally",
+        iat: permit.judged_at.timestamp(),
+        exp: permit.valid_until.timestamp(),
+        permit: &permit,
+    };
+    let token = guarded.keys().sign(PERMIT_TYPE, &claims).map_err(Problem::internal)?;
+    Ok(HttpResponse::Ok()
+        .insert_header((header::CACHE_CONTROL, "no-store"))
+        .insert_header((header::CONTENT_TYPE, "application/jwt"))
+        .body(token))
+}

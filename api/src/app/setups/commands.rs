@@ -1,0 +1,167 @@
+//! From what a person sends to what the rules judge: scanned codes are looked up here, and nowhere else.
+
+use crate::{
+    app::facts::{scanned_gauge, scanned_holder, scanned_id, scanned_tool},
+    problem::Problem,
+    transport::setup_event::EventBody,
+};
+use dovetally_core::{
+    ids::ItemId,
+    scan::Scanned,
+    setup::{
+        command::{Command, Turns},
+        event::{DepthReading, FirstPieceReading, HeightReading, HolderMove, SeatAnswers, SizeReading, Stock},
+    },
+};
+use dovetally_db::{Connection, people};
+
+/// The item that an event scans, if it is on record: its custody row is to be locked before anything is read.
+///
+/// # Errors
+/// A database error.
+pub(super) fn scanned_item(connection: &mut Connection, body: &EventBody) -> Result<Option<ItemId>, Problem> {
+    let (EventBody::HolderSeated { holder: text, .. }
+    | EventBody::ToolInserted { form_tool: text, .. }
+    | EventBody::GaugePlaced { gauge: text, .. }
+    | EventBody::GaugeRemoved { gauge: text, .. }) = body
+    else {
+        return Ok(None);
+    };
+    scanned_id(connection, text)
+}
+
+/// The command that a body asks for.
+///
+/// # Errors
+/// 422 for fields that contradict each other or name nobody.
+pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<Command, Problem> {
+    Ok(match body.clone() {
+        EventBody::HolderSeated { station, holder, seat_clean, seated_flush, side_screw_free, .. } => {
+            Command::SeatHolder {
+                station,
+                holder: scanned_holder(connection, &holder)?,
+                seat: SeatAnswers { seat_clean, seated_flush, side_screw_free },
+            }
+        }
+        EventBody::ToolInserted { station, form_tool, .. } => {
+            Command::InsertTool { station, tool: scanned_tool(connection, &form_tool)? }
+        }
+        EventBody::GaugePlaced { station, gauge, machine_stopped, .. } => {
+            Command::PlaceGauge { station, gauge: scanned_gauge(connection, &gauge)?, machine_stopped }
+        }
+        EventBody::HeightRead { station, phase, deviation, on_gauge, .. } => {
+            let reading = match (deviation, on_gauge) {
+                (Some(deviation), None | Some(false)) => HeightReading::Deviation(deviation),
+                (None, Some(true)) => HeightReading::OnGauge,
+                _ => return Err(Problem::field("/deviation", "give either deviation, or on_gauge: true")),
+            };
+            Command::ReadHeight { station, phase, reading }
+        }
+        EventBody::ToolClamped { station, .. } => Command::ClampTool { station },
+        EventBody::ToolUnclamped { station, .. } => Command::UnclampTool { station },
+        EventBody::GaugeRemoved { station, gauge, .. } => {
+            Command::RemoveGauge { station, gauge: removed_gauge(connection, &gauge)? }
+        }
+        EventBody::StockFed { bar_diameter, bar_shape, heat, .. } => {
+            positive(bar_diameter.picometres(), "/bar_diameter/value")?;
+            Command::FeedStock { stock: Stock { bar_diameter, bar_shape, heat } }
+        }
+        EventBody::IndexClearanceConfirmed { confirmed, .. } => Command::ConfirmIndexClearance { confirmed },
+        EventBody::ApproachRead { station, gap, .. } => Command::ReadApproach { station, gap },
+        EventBody::TrialCutBegun { .. } => Command::BeginTrialCut,
+        EventBody::SizesRead { station, piece, spindle, readings, .. } => {
+            if readings.is_empty() {
+                return Err(Problem::field("/readings", "needs at least one reading"));
+            }
+            for (index, reading) in readings.iter().enumerate() {
+                positive(reading.value.picometres(), &format!("/readings/{index}/value/value"))?;
+            }
+            let readings = readings.into_iter().map(|r| SizeReading { feature: r.feature, value: r.value }).collect();
+            Command::ReadSizes { station, piece: counted(piece)?, spindle, readings, correction: None }
+        }
+        EventBody::DepthRead { station, piece, spindle, depth, mouth_diameter, .. } => {
+            let reading = match (depth, mouth_diameter) {
+                (Some(depth), None) => {
+                    positive(depth.picometres(), "/depth/value")?;
+                    DepthReading::Depth(depth)
+                }
+                (None, Some(mouth)) => {
+                    positive(mouth.picometres(), "/mouth_diameter/value")?;
+                    DepthReading::MouthDiameter(mouth)
+                }
+                _ => return Err(Problem::field("/depth", "give either depth or mouth_diameter")),
+            };
+            Command::ReadDepth { station, piece: counted(piece)?, spindle, reading, correction: None }
+        }
+        EventBody::Adjusted { station, adjuster, turns, direction, holder_retightened, side_screw_free, .. } => {
+            let turns = Turns::new(turns).map_err(|error| Problem::field("/turns", error.to_string()))?;
+            let holder_move = match (holder_retightened, side_screw_free) {
+                (None, None) => None,
+                (Some(holder_retightened), Some(side_screw_free)) => {
+                    Some(HolderMove { holder_retightened, side_screw_free })
+                }
+                _ => {
+                    return Err(Problem::field(
+                        "/holder_retightened",
+                        "goes together with side_screw_free: answer both",
+                    ));
+                }
+            };
+            Command::Adjust { station, adjuster, turns, direction, holder_move }
+        }
+        EventBody::FirstPieceJudged { accepted, piece, readings, .. } => {
+            for (index, reading) in readings.iter().enumerate() {
+                positive(reading.value.picometres(), &format!("/readings/{index}/value/value"))?;
+            }
+            let readings = readings.into_iter().map(|r| FirstPieceReading {
+                station: r.station,
+                feature: r.feature,
+                spindle: r.spindle,
+                value: r.value,
+            });
+            Command::JudgeFirstPiece { accepted, piece, readings: readings.collect() }
+        }
+        EventBody::RunReleased { .. } => Command::ReleaseRun,
+        EventBody::RunStopped { pieces, reason, .. } => {
+            if pieces > 1_000_000_000 {
+                return Err(Problem::field("/pieces", "must be at most 1000000000"));
+            }
+            Command::StopRun { pieces, reason: worded(reason)? }
+        }
+        EventBody::CrashReported { station, .. } => Command::ReportCrash { station },
+        EventBody::HandedOver { to, .. } => {
+            let person = people::find_by_badge(connection, &to)?.filter(|person| !person.fields.disabled);
+            let person = person.ok_or_else(|| Problem::field("/to", format!("nobody has the badge {to}")))?;
+            Command::HandOver { to: person.id }
+        }
+        EventBody::Closed { reason, .. } => Command::Close { reason: worded(reason)? },
+        EventBody::Abandoned { reason, .. } => Command::Abandon { reason: worded(reason)? },
+    })
+}
+
+fn removed_gauge(connection: &mut Connection, text: &str) -> Result<Scanned<ItemId>, Problem> {
+    Ok(match scanned_gauge(connection, text)? {
+        Scanned::Known(gauge) => Scanned::Known(gauge.item),
+        Scanned::OtherKind { code, what } => Scanned::OtherKind { code, what },
+        Scanned::Unknown { text } => Scanned::Unknown { text },
+    })
+}
+
+fn positive(picometres: i64, at: &str) -> Result<(), Problem> {
+    if picometres > 0 { Ok(()) } else { Err(Problem::field(at, "must be above zero")) }
+}
+
+fn counted(piece: u64) -> Result<u64, Problem> {
+    if (1..=1_000_000_000).contains(&piece) {
+        Ok(piece)
+    } else {
+        Err(Problem::field("/piece", "pieces are counted from 1"))
+    }
+}
+
+fn worded(reason: String) -> Result<String, Problem> {
+    if reason.trim().is_empty() || reason.chars().count() > 1000 {
+        return Err(Problem::field("/reason", "needs words, at most 1000 characters"));
+    }
+    Ok(reason)
+}

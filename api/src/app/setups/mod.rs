@@ -1,0 +1,18 @@
+//! Setups: opening one, appending events, reading.
+//!
+//! Every write takes the machine's guard first, then the custody rows of what was scanned, in the order of their ids,
+//! then reads. Whatever is decided rests on what nobody else can change until the commit.
+
+mod append;
+mod commands;
+mod effects;
+mod load;
+mod open;
+mod read;
+
+pub use append::append;
+pub(crate) use append::{append_in, store};
+pub use load::{Loaded, load, machine_facts};
+pub use open::open;
+pub(crate) use open::open_in;
+pub use read::{SetupFilters, events, get, list};

@@ -1,0 +1,143 @@
+//! What the command line does.
+
+use crate::{
+    cli::{Cli, Command, PersonCommand},
+    config::{Config, Environment, LogFormat},
+    demo,
+    openapi::document,
+    password::{Passwords, readable_secret},
+    server::{self, say},
+};
+use clap::Parser;
+use dovetally_core::{
+    people::Role,
+    registry::person::{Person, PersonFields, check_badge},
+};
+use dovetally_db::{Change, Database, DatabaseUrl, Error, OpenOptions, SystemClock, WriteMode, chain, people};
+use std::{error::Error as StdError, path::Path, sync::Arc};
+
+type Outcome = Result<(), Box<dyn StdError>>;
+
+/// Reads the command line and does what it says.
+///
+/// # Errors
+/// In words for whoever called.
+pub fn run() -> Outcome {
+    let cli = Cli::parse();
+    let environment: Environment = std::env::vars().collect();
+    let Some(config) = cli.command.config(&environment)? else {
+        say(document(server::operations, server::TAGS).to_pretty_json()?.trim_end());
+        return Ok(());
+    };
+    start_logging(&config)?;
+    match cli.command {
+        Command::Serve(_) => serve(&config),
+        Command::Migrate(_) => {
+            open(&config)?;
+            say("the database is up to date");
+            Ok(())
+        }
+        Command::Verify(_) => verify(&config),
+        Command::Backup { file, .. } => backup(&config, &file),
+        Command::Person { command: PersonCommand::Add { badge, name, roles, .. } } => {
+            add_person(&config, badge, name, roles)
+        }
+        Command::CheckConfig(_) => {
+            say(&format!("the configuration is sound: {config:#?}"));
+            Ok(())
+        }
+        Command::Openapi => Ok(()),
+    }
+}
+
+fn start_logging(config: &Config) -> Outcome {
+    let filter = tracing_subscriber::EnvFilter::try_new(&config.log)?;
+    let builder = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    match config.log_format {
+        LogFormat::Text => builder.init(),
+        LogFormat::Json => builder.json().init(),
+    }
+    Ok(())
+}
+
+fn open(config: &Config) -> Result<Database, Box<dyn StdError>> {
+    std::fs::create_dir_all(&config.data_folder)?;
+    let url = DatabaseUrl::parse(config.database.url())?;
+    let mut options = OpenOptions::new(url, Arc::new(SystemClock));
+    options.connections = usize::try_from(config.database_connections)?;
+    Ok(Database::open(options)?)
+}
+
+fn serve(config: &Config) -> Outcome {
+    let database = open(config)?;
+    let loaded = if config.demo { demo::load_if_empty(config, &database)? } else { None };
+    let empty = database.read_blocking(|connection| people::any(connection).map(|any| !any))?;
+    server::serve(config, database, move |origin| {
+        if let Some(loaded) = &loaded {
+            demo::greet(origin, loaded);
+        } else if empty {
+            say("nobody is on record yet: add the first person with `dovetally person add BADGE --name NAME --role administrator`");
+        }
+    })
+}
+
+fn verify(config: &Config) -> Outcome {
+    let database = open(config)?;
+    let now = database.now();
+    let verified = database.read_blocking(move |connection| chain::verify(connection, now))?;
+    if verified.faults.is_empty() {
+        say(&format!("{} changes are sound; the chain ends in {}", verified.changes, verified.chain_hash));
+        return Ok(());
+    }
+    for fault in &verified.faults {
+        say(fault);
+    }
+    Err("the records do not verify".into())
+}
+
+fn backup(config: &Config, file: &Path) -> Outcome {
+    let database = open(config)?;
+    database.backup(file)?;
+    say(&format!("backed up to {}", file.display()));
+    Ok(())
+}
+
+fn add_person(config: &Config, badge: String, name: String, roles: Vec<Role>) -> Outcome {
+    let fields = PersonFields { name, roles, disabled: false };
+    let faults = [fields.check(), check_badge(&badge)].concat();
+    if let Some(fault) = faults.first() {
+        return Err(format!("{}: {}", fault.pointer.trim_start_matches('/'), fault.detail).into());
+    }
+    let secret = readable_secret()?;
+    let passwords = Passwords::new(config.hashing, 1).map_err(|error| error.to_string())?;
+    let hash = passwords.hash_blocking(&secret).map_err(|error| error.to_string())?;
+    let database = open(config)?;
+    let shown = badge.clone();
+    database.write_blocking(WriteMode::Keep, move |tx| {
+        let now = tx.now();
+        let person = Person {
+            id: tx.new_id(),
+            badge: badge.clone(),
+            fields: fields.clone(),
+            version: 1,
+            created_at: now,
+            updated_at: now,
+        };
+        people::insert(tx.connection(), &person, &hash)?;
+        let change = Change {
+            id: tx.new_id(),
+            kind: "dovetally.person.created",
+            subject_kind: "person",
+            subject_id: person.id.uuid(),
+            subject_version: 1,
+            actor: None,
+            recorded_at: now,
+            state: serde_json::json!({"id": person.id, "badge": person.badge, "name": person.fields.name,
+                "roles": person.fields.roles, "disabled": false}),
+        };
+        tx.record(change);
+        Ok::<_, Error>(())
+    })?;
+    say(&format!("{shown} may sign in with the secret {secret} – it is shown only now"));
+    Ok(())
+}

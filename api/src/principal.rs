@@ -1,0 +1,175 @@
+//! Who asks, and what they may: the permission stands in the handler's signature.
+//!
+//! [`Guarded`] is the only way for a handler to the database: without a permission named in its type there is no data
+//! to reach.
+
+use crate::{problem::Problem, service::Service, tokens::SigningKeys};
+use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header, web::Data};
+use dovetally_core::{
+    ids::{PersonId, SessionId},
+    people::{Permission, Role, any_may},
+    setup::facts::Actor,
+};
+use dovetally_db::{Database, sessions};
+use std::{future::Future, marker::PhantomData, pin::Pin};
+
+/// A person or client who is signed in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Principal {
+    /// Who.
+    pub person: PersonId,
+    /// Their badge.
+    pub badge: String,
+    /// Their name.
+    pub name: String,
+    /// Their roles at this moment.
+    pub roles: Vec<Role>,
+    /// The session that the token belongs to.
+    pub session: SessionId,
+}
+
+impl Principal {
+    /// Whether their roles carry a permission.
+    #[must_use]
+    pub fn may(&self, permission: Permission) -> bool {
+        any_may(&self.roles, permission)
+    }
+
+    /// Asks for a permission.
+    ///
+    /// # Errors
+    /// 403 that names it.
+    pub fn require(&self, permission: Permission) -> Result<(), Problem> {
+        if self.may(permission) { Ok(()) } else { Err(Problem::forbidden(permission)) }
+    }
+
+    /// Whether this is a program: then every POST carries an idempotency key.
+    #[must_use]
+    pub fn is_integration(&self) -> bool {
+        self.roles.contains(&Role::Integration)
+    }
+
+    /// As the rules of setups know them.
+    #[must_use]
+    pub fn actor(&self) -> Actor {
+        Actor { person: self.person, roles: self.roles.clone() }
+    }
+}
+
+/// The permissions that an operation asks for: any one of them lets the request in; where what it asks depends on the
+/// body, the use case asks again.
+pub trait Asks: 'static {
+    /// Any of these.
+    const ANY_OF: &'static [Permission];
+}
+
+macro_rules! asks {
+    ($($(#[$doc:meta])* $name:ident = $($permission:ident)|+;)*) => {$(
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug)]
+        pub struct $name;
+
+        impl Asks for $name {
+            const ANY_OF: &'static [Permission] = &[$(Permission::$permission),+];
+        }
+    )*};
+}
+
+asks! {
+    /// Reads.
+    Read = Read;
+    /// Registry, parts and jobs.
+    WriteRegistry = WriteRegistry;
+    /// Custody: for anyone, or for oneself.
+    Move = MoveForAnyone | MoveForOneself;
+    /// Opening setups.
+    RecordSetup = RecordSetup;
+    /// Setup events: which of these depends on the kind.
+    RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup;
+    /// Gauge checks.
+    ControlGauges = ControlGauges;
+    /// Centre heights.
+    Maintain = Maintain;
+    /// Placing a tag-out.
+    PlaceTagOut = PlaceTagOut;
+    /// Clearing a tag-out.
+    ClearTagOut = ClearTagOut;
+    /// Verifying the ledger.
+    Audit = Audit;
+    /// People and settings.
+    Administer = Administer;
+}
+
+/// A request let in under the permissions that `A` asks for.
+#[derive(Clone)]
+pub struct Guarded<A> {
+    /// Who asks.
+    pub who: Principal,
+    service: Service,
+    asks: PhantomData<A>,
+}
+
+impl<A> Guarded<A> {
+    /// The database.
+    #[must_use]
+    pub fn database(&self) -> &Database {
+        self.service.database()
+    }
+
+    /// The keys that sign permits.
+    #[must_use]
+    pub fn keys(&self) -> &SigningKeys {
+        self.service.keys()
+    }
+
+    /// The program's parts, for what signs people in.
+    pub(crate) const fn service(&self) -> &Service {
+        &self.service
+    }
+}
+
+impl<A: Asks> FromRequest for Guarded<A> {
+    type Error = Problem;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let request = request.clone();
+        Box::pin(async move {
+            let service = service(&request)?;
+            let who = authenticate(&request, &service).await?;
+            if !A::ANY_OF.iter().any(|permission| who.may(*permission)) {
+                return Err(Problem::forbidden(A::ANY_OF[0]));
+            }
+            Ok(Self { who, service, asks: PhantomData })
+        })
+    }
+}
+
+/// The service behind a request, for the few operations that come before signing in.
+pub(crate) fn service(request: &HttpRequest) -> Result<Service, Problem> {
+    let data = request.app_data::<Data<Service>>();
+    data.map(|data| data.get_ref().clone()).ok_or_else(|| Problem::internal("the service is not configured"))
+}
+
+/// Reads the bearer token and who stands behind its session now. Rights are read anew with each request: a disabled
+/// person's token is worth nothing from that moment on.
+pub(crate) async fn authenticate(request: &HttpRequest, service: &Service) -> Result<Principal, Problem> {
+    let header = request.headers().get(header::AUTHORIZATION).ok_or_else(Problem::unauthenticated)?;
+    let token = header
+        .to_str()
+        .ok()
+        .and_then(|text| text.split_once(' '))
+        .filter(|(scheme, _)| scheme.eq_ignore_ascii_case("bearer"))
+        .map(|(_, token)| token.trim())
+        .ok_or_else(Problem::unauthenticated)?;
+    let now = service.database().now();
+    let bearer = service.tokens().verify(token, now).map_err(Problem::invalid_token)?;
+    let session = bearer.session;
+    let found = service.database().read(move |c| sessions::signed_in(c, session, now)).await?;
+    match found {
+        Some(found) if found.person == bearer.person => {
+            Ok(Principal { person: found.person, badge: found.badge, name: found.name, roles: found.roles, session })
+        }
+        _ => Err(Problem::invalid_token("the session has ended or the person is disabled")),
+    }
+}

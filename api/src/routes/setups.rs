@@ -1,0 +1,90 @@
+//! Setups and their events.
+
+use crate::{
+    app::setups::{self, SetupFilters},
+    extract::{IfNoneMatch, Json, NoFields, Query, Segments, WriteOptions},
+    page::{Page, PageParameters, Paging},
+    principal::{Guarded, Read, RecordEvent, RecordSetup},
+    problem::Problem,
+    transport::{
+        setup::{EventList, NewSetup, SetupSummary, SetupView},
+        setup_event::EventBody,
+    },
+};
+use actix_web::{HttpResponse, get, post};
+use dovetally_core::ids::SetupId;
+
+/// Lists setups, newest first
+#[utoipa::path(tag = "setups", security(("bearer" = ["read"])), params(PageParameters, SetupFilters),
+    responses((status = 200, description = "A page of setups", body = Page<SetupSummary>)))]
+#[get("/v1/setups")]
+async fn list_setups(guarded: Guarded<Read>, paging: Paging<SetupFilters>) -> Result<HttpResponse, Problem> {
+    setups::list(&guarded, paging).await
+}
+
+/// Opens a setup on a machine
+#[utoipa::path(tag = "setups", security(("bearer" = ["record-setup"])), request_body = NewSetup,
+    responses((status = 201, description = "The setup, with what may come next and what blocks a release",
+        body = SetupView)))]
+#[post("/v1/setups")]
+async fn open_setup(
+    guarded: Guarded<RecordSetup>,
+    options: WriteOptions,
+    body: Json<NewSetup>,
+) -> Result<HttpResponse, Problem> {
+    setups::open(&guarded, &options, body).await
+}
+
+/// Reads a setup
+#[utoipa::path(tag = "setups", security(("bearer" = ["read"])),
+    responses((status = 200, description = "The setup", body = SetupView)))]
+#[get("/v1/setups/{id}")]
+async fn get_setup(
+    guarded: Guarded<Read>,
+    id: Segments<SetupId>,
+    condition: IfNoneMatch,
+    _: Query<NoFields>,
+) -> Result<HttpResponse, Problem> {
+    setups::get(&guarded, id.into_inner(), &condition).await
+}
+
+/// Reads a setup's events in order
+#[utoipa::path(tag = "setups", security(("bearer" = ["read"])),
+    responses((status = 200, description = "All events", body = EventList)))]
+#[get("/v1/setups/{id}/events")]
+async fn list_setup_events(
+    guarded: Guarded<Read>,
+    id: Segments<SetupId>,
+    condition: IfNoneMatch,
+    _: Query<NoFields>,
+) -> Result<HttpResponse, Problem> {
+    setups::events(&guarded, id.into_inner(), &condition).await
+}
+
+/// Records an event of a setup
+///
+/// The permission depends on the kind: `record-setup`, `judge-first-piece` for a first piece, `close-any-setup` to
+/// close somebody else's. A refusal lists every rule that stands against it and stores nothing.
+#[utoipa::path(tag = "setups",
+    security(("bearer" = ["record-setup"]), ("bearer" = ["judge-first-piece"]), ("bearer" = ["close-any-setup"])),
+    request_body = EventBody,
+    responses((status = 201, description = "The setup as it is now", body = SetupView)))]
+#[post("/v1/setups/{id}/events")]
+async fn record_setup_event(
+    guarded: Guarded<RecordEvent>,
+    options: WriteOptions,
+    id: Segments<SetupId>,
+    body: Json<serde_json::Map<String, serde_json::Value>>,
+) -> Result<HttpResponse, Problem> {
+    setups::append(&guarded, &options, id.into_inner(), body).await
+}
+
+/// The routes of setups.
+pub(super) fn register(routes: &mut utoipa_actix_web::service_config::ServiceConfig<'_>) {
+    routes
+        .service(list_setups)
+        .service(open_setup)
+        .service(get_setup)
+        .service(list_setup_events)
+        .service(record_setup_event);
+}

@@ -1,0 +1,105 @@
+//! Measurements of a machine's spindle centre height on the wire.
+
+use super::{
+    schema::{CodeSchema, LengthSchema},
+    setup::PersonRef,
+};
+use chrono::{DateTime, Utc};
+use dovetally_core::{code::Code, length::Length, registry::machine::CenterHeightFields};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+/// A measurement of a machine's spindle centre height.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "measured": {"value": 2.5004, "unit": "in"}, "standard_uncertainty": {"value": 0.0001, "unit": "in"},
+    "reason": "carrier bearings renewed", "after_work": true
+}))]
+pub struct CenterHeightBody {
+    /// The height found, above the slide, above zero.
+    #[schema(value_type = LengthSchema)]
+    pub measured: Length,
+    /// The measurement's standard uncertainty, zero or more.
+    #[schema(value_type = LengthSchema)]
+    pub standard_uncertainty: Length,
+    /// Why it was measured.
+    #[schema(example = "carrier bearings renewed", max_length = 1000)]
+    pub reason: String,
+    /// Whether work was done that can move the spindle centres: then the machine's centre gauges are stale until they
+    /// are checked again. It has no default: whoever measures says it.
+    pub after_work: bool,
+    /// When it was measured, at most 2 minutes ahead and 7 days back; now when left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
+    pub performed_at: Option<DateTime<Utc>>,
+}
+
+/// A measurement on record. It is never changed: a newer one follows it.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct CenterHeightView {
+    /// Its id.
+    #[schema(value_type = uuid::Uuid)]
+    pub id: Uuid,
+    /// The machine.
+    #[schema(value_type = CodeSchema, example = "M-101")]
+    pub machine: Code,
+    /// The height found, above the slide.
+    #[schema(value_type = LengthSchema)]
+    pub measured: Length,
+    /// The measurement's standard uncertainty.
+    #[schema(value_type = LengthSchema)]
+    pub standard_uncertainty: Length,
+    /// Why it was measured.
+    #[schema(example = "carrier bearings renewed")]
+    pub reason: String,
+    /// Whether work was done that can move the spindle centres.
+    pub after_work: bool,
+    /// When it was measured, as the person says.
+    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
+    pub performed_at: DateTime<Utc>,
+    /// Who recorded it.
+    pub recorded_by: PersonRef,
+    /// The server's time.
+    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
+    pub recorded_at: DateTime<Utc>,
+}
+
+impl CenterHeightBody {
+    /// The trade's fields, with the time of the measurement as it counts.
+    #[must_use]
+    pub fn fields(&self, performed_at: DateTime<Utc>) -> CenterHeightFields {
+        CenterHeightFields {
+            measured: self.measured,
+            standard_uncertainty: self.standard_uncertainty,
+            reason: self.reason.clone(),
+            after_work: self.after_work,
+            performed_at,
+        }
+    }
+}
+
+impl CenterHeightView {
+    /// A measurement as clients see it.
+    #[must_use]
+    pub fn new(
+        id: Uuid,
+        machine: Code,
+        fields: CenterHeightFields,
+        recorded_by: PersonRef,
+        recorded_at: DateTime<Utc>,
+    ) -> Self {
+        Self {
+            id,
+            machine,
+            measured: fields.measured,
+            standard_uncertainty: fields.standard_uncertainty,
+            reason: fields.reason,
+            after_work: fields.after_work,
+            performed_at: fields.performed_at,
+            recorded_by,
+            recorded_at,
+        }
+    }
+}

@@ -1,0 +1,21 @@
+//! What goes over the wire, apart from what the trade's types are and from what rows hold.
+//!
+//! Leaf values (lengths, codes, names of kinds) are the trade's own types, which parse themselves; the modules here
+//! give them their place in the OpenAPI document.
+
+pub mod adjuster;
+pub mod auth;
+pub mod center_height;
+pub mod gauge_question;
+pub mod job;
+pub mod machine;
+pub mod part;
+pub mod person;
+pub mod place;
+pub mod run_permit;
+pub mod schema;
+pub mod settings;
+pub mod setup;
+pub mod setup_event;
+pub mod tag_out;
+pub mod tool_design;
