@@ -269,7 +269,8 @@ mod tests {
 
     #[test]
     fn each_reason_alone_makes_it_not_usable() {
-        let cases: [(&str, fn(&mut GaugeFacts), Rule); 12] = [
+        type Change = fn(&mut GaugeFacts);
+        let cases: [(&str, Change, Rule); 12] = [
             ("never checked", |g| g.last_accepted_check_at = None, Rule::GaugeNeverChecked),
             ("out of date by a day", |g| g.next_check = NaiveDate::from_ymd_opt(2026, 6, 29), Rule::GaugeCheckOverdue),
             ("no next date", |g| g.next_check = None, Rule::GaugeCheckOverdue),

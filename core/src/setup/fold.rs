@@ -58,7 +58,7 @@ impl Setup {
                 self.stations[station].holder = Some(SeatedHolder {
                     item: *holder,
                     code: code.clone(),
-                    adjusters: adjusters.clone(),
+                    adjusters: adjusters.as_slice().into(),
                     seat: *seat,
                     moved: None,
                 });
@@ -90,7 +90,13 @@ impl Setup {
                     }
                 }
             }
-            Event::ToolClamped { .. } => self.stations[station].clamped = true,
+            Event::ToolClamped { .. } => {
+                // Tightened once more, it has moved once more.
+                if self.stations[station].clamped {
+                    self.reopen_clamping(station);
+                }
+                self.stations[station].clamped = true;
+            }
             Event::ToolUnclamped { .. } => self.reopen_clamping(station),
             Event::ApproachRead { gap, .. } => self.stations[station].approach = Some(*gap),
             Event::SizesRead { piece, .. } => self.highest_piece = self.highest_piece.max(*piece),
@@ -207,8 +213,14 @@ impl Setup {
                 self.run = Run::None;
             }
             Event::HandedOver { to, .. } => self.in_charge = *to,
-            Event::Closed { .. } => self.state = SetupState::Closed,
-            Event::Abandoned { .. } => self.state = SetupState::Abandoned,
+            Event::Closed { .. } => {
+                self.trial = false;
+                self.state = SetupState::Closed;
+            }
+            Event::Abandoned { .. } => {
+                self.trial = false;
+                self.state = SetupState::Abandoned;
+            }
             _ => {}
         }
     }

@@ -9,6 +9,7 @@ use crate::{
     code::Code,
     ids::{ItemId, PersonId},
     length::Length,
+    machine::MachineMode,
     names::named,
 };
 use chrono::{DateTime, Utc};
@@ -38,7 +39,7 @@ pub struct SeatedHolder {
     /// Its code.
     pub code: Code,
     /// Its screws.
-    pub adjusters: Vec<Adjuster>,
+    pub adjusters: Arc<[Adjuster]>,
     /// What was answered about its seat.
     pub seat: SeatAnswers,
     /// What was answered after it was last moved by its taper or side screw.
@@ -255,6 +256,32 @@ impl Setup {
     #[must_use]
     pub const fn is_released(&self) -> bool {
         matches!(self.run, Run::InForce { .. })
+    }
+
+    /// The machine guard's mode as this setup's events leave it.
+    #[must_use]
+    pub fn mode(&self) -> MachineMode {
+        if self.is_released() {
+            MachineMode::Running
+        } else if self.stations.iter().any(|station| station.gauge.is_some()) {
+            MachineMode::Gauge
+        } else {
+            MachineMode::Idle
+        }
+    }
+
+    /// The holders and tools in it, each with its station. A closed setup holds nothing any more.
+    #[must_use]
+    pub fn items(&self) -> Vec<(ItemId, &Code)> {
+        if self.is_closed() {
+            return Vec::new();
+        }
+        let mut items = Vec::new();
+        for (plan, state) in self.plan.stations.iter().zip(&self.stations) {
+            items.extend(state.holder.as_ref().map(|holder| (holder.item, &plan.code)));
+            items.extend(state.tool.as_ref().map(|tool| (tool.item, &plan.code)));
+        }
+        items
     }
 
     /// The tools in it, in station order.

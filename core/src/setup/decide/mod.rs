@@ -278,7 +278,7 @@ impl Setup {
             .get(station)
             .and_then(|state| state.holder.as_ref())
             .into_iter()
-            .flat_map(|holder| &holder.adjusters);
+            .flat_map(|holder| holder.adjusters.iter());
         own.chain(holders).find(|screw| screw.code == *code)
     }
 }

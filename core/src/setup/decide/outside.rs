@@ -34,9 +34,14 @@ pub fn tag_out(setup: &Setup, tag_out: TagOutId) -> Decision {
 /// this is what the setup records.
 ///
 /// # Errors
-/// `machine-running` while a release is in force; `item-in-setup` for anything that is not a tool or holder in it: a
+/// `setup-closed`; `machine-running` while a release is in force; `item-in-setup` for anything that is not a tool or holder in it: a
 /// gauge is taken out at its station, with its own scan.
 pub fn take_out(setup: &Setup, item: ItemId, purpose: Purpose) -> Result<Decision, Vec<Refusal>> {
+    if setup.is_closed() {
+        let sentence = format!("This setup of {} is {}.", setup.plan.machine_code, setup.state);
+        let subject = Subject::new(SubjectKind::Setup, setup.plan.setup.to_string());
+        return Err(vec![Refusal::new(Rule::SetupClosed, sentence).about(subject)]);
+    }
     if setup.is_released() {
         let sentence = format!("Machine {} is released: nothing is taken out of it.", setup.plan.machine_code);
         let machine = Subject::coded(SubjectKind::Machine, &setup.plan.machine_code);

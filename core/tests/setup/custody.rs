@@ -1,0 +1,141 @@
+//! Handing out, taking back, moving on.
+
+use crate::{Refused, shop::*};
+use dovetally_core::{
+    custody::{ItemFacts, Return, check_in, check_out, transfer},
+    ids::PlaceId,
+    item::{Condition, ItemKind, Keeper, Purpose},
+    refusal::{Refusal, Rule},
+    scan::Scanned,
+    setup::facts::SetupPlace,
+};
+
+fn tool() -> ItemFacts {
+    ItemFacts {
+        item: item(1),
+        code: code("T-1"),
+        kind: ItemKind::FormTool,
+        condition: Condition::Usable,
+        whereabouts: at_place(false),
+        in_setup: None,
+    }
+}
+
+fn tool_with(who: u128) -> ItemFacts {
+    ItemFacts { whereabouts: with(person(who)), ..tool() }
+}
+
+fn in_setup() -> ItemFacts {
+    let place = SetupPlace { setup: SETUP, machine: code("M-1"), station: code("S1") };
+    ItemFacts { whereabouts: at_machine(MACHINE), in_setup: Some(place), ..tool() }
+}
+
+fn gauge_in(condition: Condition) -> ItemFacts {
+    ItemFacts { kind: ItemKind::CenterGauge, condition, ..tool_with(1) }
+}
+
+fn named(result: Result<Vec<dovetally_core::custody::Move>, Vec<Refusal>>) -> Vec<Rule> {
+    result.err().map(|refusals| rules(&refusals)).unwrap_or_default()
+}
+
+fn out(facts: ItemFacts, purpose: Purpose) -> Vec<Rule> {
+    named(check_out(&[Scanned::Known(facts)], person(1), purpose))
+}
+
+fn back(facts: ItemFacts, condition: Condition) -> Vec<Rule> {
+    let item = Scanned::Known(facts);
+    named(check_in(&[Return { item, place: Keeper::Place(BIN), condition }], person(1)))
+}
+
+fn on(facts: ItemFacts, for_anyone: bool) -> Vec<Rule> {
+    named(transfer(&[Scanned::Known(facts)], Keeper::Person(person(9)), person(1), for_anyone))
+}
+
+pub(crate) fn refused() -> Vec<Refused> {
+    let usable = Condition::Usable;
+    let worn = ItemFacts { condition: Condition::NeedsGrinding, ..tool() };
+    let retired = ItemFacts { condition: Condition::Retired, ..tool() };
+    let retired_out = ItemFacts { condition: Condition::Retired, ..tool_with(1) };
+    let gauge_in_machine = ItemFacts { kind: ItemKind::CenterGauge, ..in_setup() };
+    let twice = [Scanned::Known(tool()), Scanned::Known(tool())];
+    let unknown = [Scanned::Unknown { text: "X".to_owned() }];
+    vec![
+        Refused::new("out with another", &[Rule::ItemHeldElsewhere], out(tool_with(2), Purpose::Use)),
+        Refused::new("out with themselves", &[Rule::ItemHeldElsewhere], out(tool_with(1), Purpose::Grind)),
+        Refused::new("worn, for use", &[Rule::ItemNotUsable], out(worn, Purpose::Use)),
+        Refused::new("retired, for a check", &[Rule::ItemNotUsable], out(retired.clone(), Purpose::Check)),
+        Refused::new("retired, to be ground", &[Rule::ItemNotUsable], out(retired, Purpose::Grind)),
+        Refused::new("in a setup, for use", &[Rule::ItemInSetup], out(in_setup(), Purpose::Use)),
+        Refused::new("a placed gauge, for a check", &[Rule::ItemInSetup], out(gauge_in_machine, Purpose::Check)),
+        Refused::new("named twice", &[Rule::ItemHeldElsewhere], named(check_out(&twice, person(1), Purpose::Use))),
+        Refused::new("not on record", &[Rule::ItemUnknown], named(check_out(&unknown, person(1), Purpose::Use))),
+        Refused::new("brought by who has it not", &[Rule::ItemHeldElsewhere], back(tool_with(2), usable)),
+        Refused::new("in its place already", &[Rule::ItemHeldElsewhere], back(tool(), usable)),
+        Refused::new("taken back from a setup", &[Rule::ItemInSetup], back(in_setup(), usable)),
+        Refused::new("a gauge made good", &[Rule::ItemNotUsable], back(gauge_in(Condition::NeedsCheck), usable)),
+        Refused::new("retired made good", &[Rule::ItemNotUsable], back(retired_out, Condition::NeedsCheck)),
+        Refused::new("moved on from a setup", &[Rule::ItemInSetup], on(in_setup(), true)),
+        Refused::new("moved on for another", &[Rule::ItemHeldElsewhere], on(tool_with(2), false)),
+        Refused::new("moved on unknown", &[Rule::ItemUnknown], {
+            named(transfer(&unknown, Keeper::Place(BIN), person(1), true))
+        }),
+    ]
+}
+
+#[test]
+fn what_may_be_handed_out_is() {
+    let worn = ItemFacts { condition: Condition::NeedsGrinding, ..tool() };
+    let at_machine = ItemFacts { whereabouts: at_machine(MACHINE), ..tool() };
+    assert_eq!(out(tool(), Purpose::Use), []);
+    assert_eq!(out(worn, Purpose::Grind), []);
+    assert_eq!(out(at_machine, Purpose::Use), []);
+    let moves = check_out(&[Scanned::Known(tool())], person(1), Purpose::Use).unwrap();
+    assert_eq!(moves.len(), 1);
+    assert_eq!((moves[0].from, moves[0].to), (Keeper::Place(BIN), Keeper::Person(person(1))));
+    assert_eq!((moves[0].purpose, moves[0].condition), (Some(Purpose::Use), Condition::Usable));
+    assert_eq!(moves[0].leaves_setup, None);
+}
+
+#[test]
+fn a_tool_leaves_a_setup_to_be_ground_and_the_move_says_so() {
+    let moves = check_out(&[Scanned::Known(in_setup())], person(1), Purpose::Grind).unwrap();
+    assert_eq!(moves[0].leaves_setup, in_setup().in_setup);
+}
+
+#[test]
+fn one_refused_item_refuses_all_and_every_item_is_named() {
+    let second = ItemFacts { item: item(2), code: code("T-2"), condition: Condition::Damaged, ..tool() };
+    let third = ItemFacts { item: item(3), code: code("T-3"), ..tool_with(2) };
+    let refusals =
+        check_out(&[Scanned::Known(tool()), Scanned::Known(second), Scanned::Known(third)], person(1), Purpose::Use)
+            .unwrap_err();
+    let about: Vec<_> = refusals.iter().map(|r| (r.rule, r.subject.as_ref().unwrap().code.as_str())).collect();
+    assert_eq!(about, [(Rule::ItemNotUsable, "T-2"), (Rule::ItemHeldElsewhere, "T-3")]);
+}
+
+#[test]
+fn taking_back_records_place_and_condition() {
+    let usable = Condition::Usable;
+    assert_eq!(back(tool_with(1), Condition::Damaged), []);
+    assert_eq!(back(ItemFacts { whereabouts: at_machine(MACHINE), ..tool() }, usable), []);
+    assert_eq!(back(ItemFacts { whereabouts: at_place(true), ..tool() }, usable), []);
+    assert_eq!(back(gauge_in(usable), usable), []);
+    assert_eq!(back(gauge_in(Condition::NeedsCheck), Condition::NeedsCheck), []);
+    assert_eq!(back(ItemFacts { condition: Condition::NeedsCheck, ..tool_with(1) }, usable), []);
+    assert_eq!(back(ItemFacts { condition: Condition::Retired, ..tool_with(1) }, Condition::Retired), []);
+    let shelf = Keeper::Place(PlaceId::from_uuid(uuid::Uuid::from_u128(0x301)));
+    let brought = Return { item: Scanned::Known(tool_with(1)), place: shelf, condition: Condition::NeedsGrinding };
+    let moves = check_in(&[brought], person(1)).unwrap();
+    assert_eq!((moves[0].from, moves[0].to), (Keeper::Person(person(1)), shelf));
+    assert_eq!((moves[0].condition, moves[0].purpose), (Condition::NeedsGrinding, None));
+}
+
+#[test]
+fn what_one_has_or_nobody_has_is_moved_on() {
+    assert_eq!(on(tool_with(1), false), []);
+    assert_eq!(on(tool(), false), []);
+    assert_eq!(on(tool_with(2), true), []);
+    let moves = transfer(&[Scanned::Known(tool_with(1))], Keeper::Machine(MACHINE), person(1), false).unwrap();
+    assert_eq!((moves[0].from, moves[0].to), (Keeper::Person(person(1)), Keeper::Machine(MACHINE)));
+    assert_eq!((moves[0].condition, moves[0].purpose), (Condition::Usable, None));
+}

@@ -1,0 +1,56 @@
+//! The setup record, custody and the gauge question, from outside: what is refused, what is recorded, what re-opens what.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails says so by panicking")]
+
+mod ghost;
+mod shop;
+
+mod custody;
+mod forever;
+mod opening;
+mod recorded;
+mod refused;
+mod refused_later;
+mod reopened;
+mod shown;
+
+use dovetally_core::refusal::Rule;
+use std::collections::BTreeSet;
+
+/// One refused request: what it is, the rules it must be refused with (no more, no less), and those it was.
+pub(crate) struct Refused {
+    name: &'static str,
+    expected: Vec<Rule>,
+    got: Vec<Rule>,
+}
+
+impl Refused {
+    pub(crate) fn new(name: &'static str, expected: &[Rule], got: Vec<Rule>) -> Self {
+        Self { name, expected: expected.to_vec(), got }
+    }
+}
+
+/// Every case is refused with exactly its rules, and there is a case for every rule that there is.
+#[test]
+fn every_rule_refuses_what_it_says() {
+    let cases = [
+        refused::holder_and_tool(),
+        refused::gauge_and_height(),
+        refused_later::turning(),
+        refused_later::pieces(),
+        refused_later::run_and_close(),
+        opening::refused(),
+        custody::refused(),
+    ]
+    .into_iter()
+    .flatten();
+    let mut seen = BTreeSet::new();
+    for case in cases {
+        let (expected, got): (BTreeSet<Rule>, BTreeSet<Rule>) =
+            (case.expected.iter().copied().collect(), case.got.iter().copied().collect());
+        assert!(!expected.is_empty(), "{}", case.name);
+        assert_eq!(got, expected, "{}", case.name);
+        seen.extend(expected);
+    }
+    let missing: Vec<_> = Rule::ALL.iter().filter(|rule| !seen.contains(rule)).collect();
+    assert!(missing.is_empty(), "no case refuses with {missing:?}");
+}
