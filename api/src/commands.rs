@@ -6,6 +6,7 @@ use crate::{
     demo,
     openapi::document,
     password::{Passwords, readable_secret},
+    problem::Problem,
     server::{self, say},
 };
 use clap::Parser;
@@ -13,7 +14,7 @@ use dovetally_core::{
     people::Role,
     registry::person::{Person, PersonFields, check_badge},
 };
-use dovetally_db::{Change, Database, DatabaseUrl, Error, OpenOptions, SystemClock, WriteMode, chain, people};
+use dovetally_db::{Database, DatabaseUrl, OpenOptions, SystemClock, WriteMode, chain, people};
 use std::{error::Error as StdError, path::Path, sync::Arc};
 
 type Outcome = Result<(), Box<dyn StdError>>;
@@ -76,7 +77,9 @@ fn serve(config: &Config) -> Outcome {
         if let Some(loaded) = &loaded {
             demo::greet(origin, loaded);
         } else if empty {
-            say("nobody is on record yet: add the first person with `dovetally person add BADGE --name NAME --role administrator`");
+            say(
+                "nobody is on record yet: add the first person with `dovetally person add BADGE --name NAME --role administrator`",
+            );
         }
     })
 }
@@ -108,7 +111,7 @@ fn add_person(config: &Config, badge: String, name: String, roles: Vec<Role>) ->
     if let Some(fault) = faults.first() {
         return Err(format!("{}: {}", fault.pointer.trim_start_matches('/'), fault.detail).into());
     }
-    let secret = readable_secret()?;
+    let secret = readable_secret().map_err(|error| error.to_string())?;
     let passwords = Passwords::new(config.hashing, 1).map_err(|error| error.to_string())?;
     let hash = passwords.hash_blocking(&secret).map_err(|error| error.to_string())?;
     let database = open(config)?;
@@ -124,19 +127,8 @@ fn add_person(config: &Config, badge: String, name: String, roles: Vec<Role>) ->
             updated_at: now,
         };
         people::insert(tx.connection(), &person, &hash)?;
-        let change = Change {
-            id: tx.new_id(),
-            kind: "dovetally.person.created",
-            subject_kind: "person",
-            subject_id: person.id.uuid(),
-            subject_version: 1,
-            actor: None,
-            recorded_at: now,
-            state: serde_json::json!({"id": person.id, "badge": person.badge, "name": person.fields.name,
-                "roles": person.fields.roles, "disabled": false}),
-        };
-        tx.record(change);
-        Ok::<_, Error>(())
+        crate::app::people::record_hired(tx, &person)?;
+        Ok::<_, Problem>(())
     })?;
     say(&format!("{shown} may sign in with the secret {secret} – it is shown only now"));
     Ok(())

@@ -5,13 +5,14 @@
 use crate::{
     app::{custody, gauge_checks, registry, setups, tag_outs},
     config::Config,
+    extract::Reference,
     password::{Passwords, readable_secret},
     principal::Principal,
     problem::Problem,
     server::say,
     transport::{
-        gauge_check::NewGaugeCheck,
-        movement::{CheckInBody, CheckOutBody, TransferBody},
+        center_gauge::NewGaugeCheck,
+        movement::{CheckIn, CheckOut, Transfer},
         setup::NewSetup,
         setup_event::EventBody,
         tag_out::NewTagOut,
@@ -52,7 +53,6 @@ struct DemoPerson {
 
 /// One thing that somebody does.
 #[derive(Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
 struct Step {
     by: String,
     #[serde(flatten)]
@@ -62,14 +62,20 @@ struct Step {
 #[derive(Clone, Deserialize)]
 #[serde(rename_all = "snake_case")]
 enum Deed {
-    CheckOut(CheckOutBody),
-    CheckIn(CheckInBody),
-    Transfer(TransferBody),
-    GaugeCheck { gauge: Code, check: NewGaugeCheck },
+    CheckOut(CheckOut),
+    CheckIn(CheckIn),
+    Transfer(Transfer),
+    GaugeCheck {
+        gauge: Code,
+        check: NewGaugeCheck,
+    },
     TagOut(NewTagOut),
     /// Opens a setup; later steps name its machine.
     OpenSetup(NewSetup),
-    SetupEvent { machine: Code, event: Map<String, Value> },
+    SetupEvent {
+        machine: Code,
+        event: Map<String, Value>,
+    },
 }
 
 /// What was loaded: each badge with its secret.
@@ -93,7 +99,7 @@ pub fn load_if_empty(config: &Config, database: &Database) -> Result<Option<Load
     for person in &staff {
         let secret = match &config.demo_secret {
             Some(secret) => secret.reveal().to_owned(),
-            None => readable_secret()?,
+            None => readable_secret().map_err(|error| error.to_string())?,
         };
         hashes.push(passwords.hash_blocking(&secret).map_err(|error| error.to_string())?);
         secrets.push((person.badge.clone(), secret));
@@ -210,7 +216,7 @@ fn hire(tx: &mut Tx<'_>, person: &DemoPerson, hash: &str) -> Result<Principal, P
         updated_at: now,
     };
     people::insert(tx.connection(), &hired, hash)?;
-    crate::app::people::record_hired(tx, None, &hired)?;
+    crate::app::people::record_hired(tx, &hired)?;
     Ok(Principal {
         person: hired.id,
         badge: hired.badge,
@@ -220,17 +226,14 @@ fn hire(tx: &mut Tx<'_>, person: &DemoPerson, hash: &str) -> Result<Principal, P
     })
 }
 
-fn live(
-    tx: &mut Tx<'_>,
-    who: &Principal,
-    deed: &Deed,
-    open: &mut BTreeMap<Code, SetupId>,
-) -> Result<(), Problem> {
+fn live(tx: &mut Tx<'_>, who: &Principal, deed: &Deed, open: &mut BTreeMap<Code, SetupId>) -> Result<(), Problem> {
     match deed {
         Deed::CheckOut(body) => custody::check_out_in(tx, who, body).map(drop),
         Deed::CheckIn(body) => custody::check_in_in(tx, who, body).map(drop),
         Deed::Transfer(body) => custody::transfer_in(tx, who, body).map(drop),
-        Deed::GaugeCheck { gauge, check } => gauge_checks::record_in(tx, who, gauge, check).map(drop),
+        Deed::GaugeCheck { gauge, check } => {
+            gauge_checks::record_in(tx, who, &Reference::Code(gauge.clone()), check).map(drop)
+        }
         Deed::TagOut(body) => tag_outs::place_in(tx, who, body).map(drop),
         Deed::OpenSetup(new) => {
             let setup = setups::open_in(tx, who, new)?;
@@ -244,4 +247,3 @@ fn live(
         }
     }
 }
-

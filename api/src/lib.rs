@@ -2,10 +2,10 @@
 
 pub mod app;
 pub mod cli;
-//pub mod commands;
+pub mod commands;
 pub mod conditional;
 pub mod config;
-//pub mod demo;
+pub mod demo;
 pub mod docs;
 pub mod extract;
 pub mod methods;

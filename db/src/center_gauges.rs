@@ -108,6 +108,16 @@ pub fn update(connection: &mut Connection, gauge: &CenterGauge, stations: &[Stat
     limit_to(connection, gauge, stations)
 }
 
+/// Writes a gauge's record over, its stations as they are.
+///
+/// # Errors
+/// A database error.
+pub fn update_record(connection: &mut Connection, gauge: &CenterGauge) -> Result<()> {
+    items::update(connection, &gauge.item)?;
+    diesel::update(center_gauges::table.find(gauge.item.id.to_string())).set(row(gauge)).execute(connection)?;
+    Ok(())
+}
+
 fn limit_to(connection: &mut Connection, gauge: &CenterGauge, stations: &[StationId]) -> Result<()> {
     use center_gauge_stations as limited;
     for station in stations {

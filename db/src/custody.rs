@@ -216,38 +216,6 @@ pub fn find(connection: &mut Connection, item: ItemId) -> Result<Option<Custody>
     row.map(Custody::try_from).transpose()
 }
 
-/// Where several items are.
-///
-/// # Errors
-/// A database error.
-pub fn find_all(connection: &mut Connection, items: &[ItemId]) -> Result<Vec<Custody>> {
-    let ids: Vec<String> = items.iter().map(ToString::to_string).collect();
-    let rows: Vec<Row> =
-        custody::table.filter(custody::item_id.eq_any(ids)).select(Row::as_select()).load(connection)?;
-    rows.into_iter().map(Custody::try_from).collect()
-}
-
-/// The items that a person, place or machine has, by item id, after one.
-///
-/// # Errors
-/// A database error.
-pub fn held_by(connection: &mut Connection, keeper: Keeper, after: Option<ItemId>, limit: i64) -> Result<Vec<Custody>> {
-    let after = after.map_or_else(String::new, |id| id.to_string());
-    let query = custody::table.filter(custody::item_id.gt(after)).order(custody::item_id).limit(limit);
-    let rows: Vec<Row> = match keeper {
-        Keeper::Place(id) => {
-            query.filter(custody::place_id.eq(id.to_string())).select(Row::as_select()).load(connection)?
-        }
-        Keeper::Person(id) => {
-            query.filter(custody::person_id.eq(id.to_string())).select(Row::as_select()).load(connection)?
-        }
-        Keeper::Machine(id) => {
-            query.filter(custody::machine_id.eq(id.to_string())).select(Row::as_select()).load(connection)?
-        }
-    };
-    rows.into_iter().map(Custody::try_from).collect()
-}
-
 /// Writes a movement and where the item is after it, in one.
 ///
 /// # Errors
@@ -317,6 +285,43 @@ pub fn forget_unmoved(connection: &mut Connection, item: ItemId) -> Result<bool>
     diesel::delete(custody::table.find(&item)).execute(connection)?;
     diesel::delete(movements::table.filter(movements::item_id.eq(&item))).execute(connection)?;
     Ok(true)
+}
+
+/// Items whose place on record is not where their last movement brought them, or whose movements have a gap: by code.
+/// Empty when all is sound.
+///
+/// # Errors
+/// A database error.
+pub fn faults(connection: &mut Connection) -> Result<Vec<String>> {
+    use crate::schema::items;
+    let all: Vec<(String, Option<Row>)> = items::table
+        .left_join(custody::table.on(custody::item_id.eq(items::id)))
+        .order(items::code)
+        .select((items::code, Option::<Row>::as_select()))
+        .load(connection)?;
+    let mut faults = Vec::new();
+    for (code, row) in all {
+        let Some(row) = row else {
+            faults.push(format!("{code} is nowhere"));
+            continue;
+        };
+        let moved: Vec<MovementRow> = movements::table
+            .filter(movements::item_id.eq(&row.item_id))
+            .order(movements::item_sequence)
+            .select(MovementRow::as_select())
+            .load(connection)?;
+        let gap = moved.iter().zip(1..).find(|(movement, number)| movement.item_sequence != *number);
+        if let Some((_, number)) = gap {
+            faults.push(format!("{code} lacks its movement {number}"));
+        }
+        let last =
+            moved.last().map(|m| (&m.to_kind, &m.to_place_id, &m.to_person_id, &m.to_machine_id, m.item_sequence));
+        let here = (&row.held_by, &row.place_id, &row.person_id, &row.machine_id, row.movement_sequence);
+        if last != Some(here) {
+            faults.push(format!("{code} is not where its last movement brought it"));
+        }
+    }
+    Ok(faults)
 }
 
 /// What a list of movements is narrowed to.

@@ -4,14 +4,14 @@ use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::items,
+    schema::{custody, items},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{
     code::Code,
     ids::ItemId,
-    item::{Condition, ItemKind},
+    item::{Condition, ItemKind, Keeper},
     registry::{
         Record,
         item::{Item, ItemFields},
@@ -101,22 +101,34 @@ pub fn find(connection: &mut Connection, id: ItemId) -> Result<Option<Item>> {
     row.map(Item::try_from).transpose()
 }
 
-/// Items by code, after a code, of one kind or all.
+/// Items by code, after a code: of one kind or all, of one keeper or all.
 ///
 /// # Errors
 /// A database error.
 pub fn page(
     connection: &mut Connection,
     kind: Option<ItemKind>,
+    keeper: Option<Keeper>,
     after: Option<&Code>,
     limit: i64,
 ) -> Result<Vec<Item>> {
-    let after = after.map_or("", Code::as_str);
-    let query = items::table.filter(items::code.gt(after)).order(items::code).limit(limit);
-    let rows: Vec<ItemRow> = match kind {
-        Some(kind) => query.filter(items::kind.eq(kind.name())).select(ItemRow::as_select()).load(connection)?,
-        None => query.select(ItemRow::as_select()).load(connection)?,
+    let mut query = items::table
+        .inner_join(custody::table.on(custody::item_id.eq(items::id)))
+        .filter(items::code.gt(after.map_or("", Code::as_str)))
+        .order(items::code)
+        .limit(limit)
+        .select(ItemRow::as_select())
+        .into_boxed();
+    if let Some(kind) = kind {
+        query = query.filter(items::kind.eq(kind.name()));
+    }
+    query = match keeper {
+        None => query,
+        Some(Keeper::Place(id)) => query.filter(custody::place_id.eq(id.to_string())),
+        Some(Keeper::Person(id)) => query.filter(custody::person_id.eq(id.to_string())),
+        Some(Keeper::Machine(id)) => query.filter(custody::machine_id.eq(id.to_string())),
     };
+    let rows: Vec<ItemRow> = query.load(connection)?;
     rows.into_iter().map(Item::try_from).collect()
 }
 

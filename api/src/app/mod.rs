@@ -2,8 +2,11 @@
 //! the trade and the queries.
 
 pub mod center_heights;
+pub mod custody;
 pub mod facts;
+pub mod gauge_checks;
 pub mod gauge_question;
+pub mod items;
 pub mod ledger;
 pub mod people;
 pub mod perform;

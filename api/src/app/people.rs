@@ -25,7 +25,7 @@ use dovetally_core::{
     ids::PersonId,
     registry::person::{Person, PersonFields, check_badge},
 };
-use dovetally_db::{Connection, Constraint, Error, Tx, people, sessions};
+use dovetally_db::{Change, Connection, Constraint, Error, Tx, people, sessions};
 use hmac::{Hmac, KeyInit, Mac};
 use sha2::Sha256;
 use uuid::Uuid;
@@ -207,6 +207,22 @@ fn find(connection: &mut Connection, named: &str) -> Result<Person, Problem> {
         Err(_) => people::find_by_badge(connection, named)?,
     };
     found.ok_or_else(|| Problem::not_found("person", named))
+}
+
+/// Records that the program itself put a person on record: from the command line, or with the demo shop.
+pub(crate) fn record_hired(tx: &mut Tx<'_>, person: &Person) -> Result<(), Problem> {
+    let change = Change {
+        id: tx.new_id(),
+        kind: "dovetally.person.created",
+        subject_kind: "person",
+        subject_id: person.id.uuid(),
+        subject_version: person.version,
+        actor: None,
+        recorded_at: tx.now(),
+        state: serde_json::to_value(PersonView::from(person)).map_err(Problem::internal)?,
+    };
+    tx.record(change);
+    Ok(())
 }
 
 fn record(tx: &mut Tx<'_>, who: &Principal, person: &Person, kind: &'static str) -> Result<(), Problem> {

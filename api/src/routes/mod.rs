@@ -1,14 +1,14 @@
 //! Routes: each parses, asks for its permission in its signature, and calls one use case.
 
 mod auth;
-//mod center_gauges;
+mod center_gauges;
 mod center_heights;
-//mod custody;
-//mod form_tools;
+mod custody;
+mod form_tools;
 mod gauge_question;
 mod health;
-//mod holders;
-//mod items;
+mod holders;
+mod items;
 mod jobs;
 mod machines;
 mod parts;
@@ -32,12 +32,12 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     center_heights::register(routes);
     gauge_question::register(routes);
     tool_designs::register(routes);
-    //items::register(routes);
-    //form_tools::register(routes);
-    //holders::register(routes);
-    //center_gauges::register(routes);
+    items::register(routes);
+    form_tools::register(routes);
+    holders::register(routes);
+    center_gauges::register(routes);
     places::register(routes);
-    //custody::register(routes);
+    custody::register(routes);
     parts::register(routes);
     jobs::register(routes);
     setups::register(routes);

@@ -5,10 +5,15 @@
 
 pub mod adjuster;
 pub mod auth;
+pub mod center_gauge;
 pub mod center_height;
+pub mod form_tool;
 pub mod gauge_question;
+pub mod holder;
+pub mod item;
 pub mod job;
 pub mod machine;
+pub mod movement;
 pub mod part;
 pub mod person;
 pub mod place;

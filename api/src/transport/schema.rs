@@ -2,7 +2,7 @@
 
 use dovetally_core::{
     adjuster::{Arrangement, Hand, Motion, Turn},
-    item::{Condition, ItemKind, Purpose},
+    item::{Condition, HolderOfRecord, ItemKind, Purpose},
     machine::{MachineState, SpindleRotation, StationKind, ToolFace},
     people::Role,
     registry::{job::JobState, place::PlaceKind, tool_design::ToolDesignKind},
@@ -12,6 +12,7 @@ use dovetally_core::{
         state::SetupState,
     },
 };
+use dovetally_db::custody::MovementKind;
 use serde::Serialize;
 use std::borrow::Cow;
 use utoipa::{
@@ -117,6 +118,8 @@ enum_schemas! {
     ArrangementSchema = Arrangement, "Arrangement", "How threads work together: pitches add in a turnbuckle, subtract in a differential screw.";
     ToolDesignKindSchema = ToolDesignKind, "ToolDesignKind", "How the tool is made.";
     ItemKindSchema = ItemKind, "ItemKind", "The kind of a serialised item.";
+    KeeperKindSchema = HolderOfRecord, "KeeperKind", "What has an item: a place, a person or a machine.";
+    MovementKindSchema = MovementKind, "MovementKind", "Why an item moved.";
     ConditionSchema = Condition, "Condition", "Whether an item may be used, as somebody last judged it.";
     PurposeSchema = Purpose, "Purpose", "What an item is handed out for.";
     FeatureKindSchema = FeatureKind, "FeatureKind", "What kind of dimension a feature is.";

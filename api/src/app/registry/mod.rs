@@ -3,14 +3,22 @@
 //! A kind says in [`Registered`] what is particular to it; codes, versions, conditions, the chain of changes and the
 //! order of steps stand here once.
 
+mod center_gauges;
+mod form_tools;
+mod holders;
 mod jobs;
 mod machines;
+mod other_items;
 mod parts;
 mod places;
 mod tool_designs;
 
+pub use center_gauges::CenterGauges;
+pub use form_tools::FormTools;
+pub use holders::Holders;
 pub use jobs::{JobFilters, Jobs};
 pub use machines::Machines;
+pub use other_items::{AnyItem, OtherItems};
 pub use parts::Parts;
 pub use places::Places;
 pub use tool_designs::ToolDesigns;

@@ -1,0 +1,317 @@
+//! Custody: handing out, taking back, passing on, and the ledger.
+//!
+//! Every item's custody row is taken first, in the order of ids, then read: what the rules judge cannot change until
+//! the commit. All or nothing: one refused item refuses the whole request.
+
+use super::{
+    facts::{scanned_id, scanned_item},
+    items::{keeper_in_query, named},
+    ledger::{self, MovementDetails},
+    occurred,
+    perform::Done,
+    registry::{record_item, resolve, resolve_in_query},
+    setups::{load, store},
+};
+use crate::{
+    conditional::answer_fresh,
+    extract::{Json, WriteOptions},
+    page::Paging,
+    principal::{Audit, Guarded, Move, Principal, Read},
+    problem::Problem,
+    transport::movement::{CheckIn, CheckOut, Moved, MovementFilters, MovementView, Transfer, VerificationView},
+};
+use actix_web::HttpResponse;
+use chrono::{DateTime, NaiveDate, Utc};
+use dovetally_core::{
+    code::Code,
+    custody::{self as rules, ItemFacts, Return},
+    ids::{ItemId, JobId, MachineId, MovementId, PersonId, PlaceId},
+    item::{Keeper, Purpose},
+    people::Permission,
+    refusal::{Refusal, Rule},
+    scan::Scanned,
+    setup::decide::take_out,
+};
+use dovetally_db::{
+    Connection, Constraint, Error, Failure, Tx, chain,
+    codes::CodeSubject,
+    custody::{self, Movement, MovementFilter, MovementKind},
+    items, jobs, machines, people, setups,
+};
+
+/// The most items of one request: more than a kit ever has.
+const MOST_ITEMS: usize = 200;
+
+/// Hands items out.
+///
+/// # Errors
+/// 403 for others without the permission, 409 with every item's refusals, 422 for what names nobody.
+pub async fn check_out(
+    guarded: &Guarded<Move>,
+    options: &WriteOptions,
+    body: Json<CheckOut>,
+) -> Result<HttpResponse, Problem> {
+    let bytes = body.bytes().to_vec();
+    let body = body.into_inner();
+    guarded.perform(options, &bytes, move |tx, who| check_out_in(tx, who, &body)).await
+}
+
+/// The same inside a transaction.
+pub(crate) fn check_out_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckOut) -> Result<Done, Problem> {
+    let person = whose(tx.connection(), who, body.person.as_deref())?;
+    if let Some(machine) = &body.machine {
+        resolve(tx.connection(), CodeSubject::Machine, machine, "/machine")?;
+    }
+    let job = match &body.job {
+        Some(job) => Some(JobId::from_uuid(resolve(tx.connection(), CodeSubject::Job, job, "/job")?)),
+        None => None,
+    };
+    let occurred_at = occurred(body.occurred_at, tx.now())?;
+    let items = taken(tx, &body.items)?;
+    let moves = rules::check_out(&items, person, body.purpose).map_err(Problem::refusals)?;
+    tx.pause_point("custody-read")?;
+    for moved in &moves {
+        if moved.leaves_setup.is_some() {
+            leave_setup(tx, who, moved.item, body.purpose, occurred_at)?;
+        }
+    }
+    let details = Details { kind: MovementKind::CheckedOut, due: body.due, job, occurred_at };
+    write(tx, who, &moves, details)
+}
+
+/// Takes items back.
+///
+/// # Errors
+/// 403 for others without the permission, 409 with every item's refusals, 422 for what names nothing.
+pub async fn check_in(
+    guarded: &Guarded<Move>,
+    options: &WriteOptions,
+    body: Json<CheckIn>,
+) -> Result<HttpResponse, Problem> {
+    let bytes = body.bytes().to_vec();
+    let body = body.into_inner();
+    guarded.perform(options, &bytes, move |tx, who| check_in_in(tx, who, &body)).await
+}
+
+/// The same inside a transaction.
+pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> Result<Done, Problem> {
+    let person = whose(tx.connection(), who, body.person.as_deref())?;
+    let occurred_at = occurred(body.occurred_at, tx.now())?;
+    let codes: Vec<String> = body.items.iter().map(|item| item.code.clone()).collect();
+    let items = taken(tx, &codes)?;
+    let mut returns = Vec::with_capacity(items.len());
+    for (index, (item, back)) in items.into_iter().zip(&body.items).enumerate() {
+        let at = format!("/items/{index}/place");
+        let place = PlaceId::from_uuid(resolve(tx.connection(), CodeSubject::Place, &back.place, &at)?);
+        returns.push(Return { item, place: Keeper::Place(place), condition: back.condition });
+    }
+    let moves = rules::check_in(&returns, person).map_err(Problem::refusals)?;
+    tx.pause_point("custody-read")?;
+    let now = tx.now();
+    for moved in &moves {
+        let item = items::find(tx.connection(), moved.item)?;
+        if item.is_some_and(|item| item.fields.condition != moved.condition) {
+            items::set_condition(tx.connection(), moved.item, moved.condition, now)?;
+            record_item(tx, who, moved.item, "dovetally.item.judged")?;
+        }
+    }
+    let details = Details { kind: MovementKind::CheckedIn, due: None, job: None, occurred_at };
+    write(tx, who, &moves, details)
+}
+
+/// Passes items on.
+///
+/// # Errors
+/// 403 for others without the permission, 409 with every item's refusals, 422 for what names nothing.
+pub async fn transfer(
+    guarded: &Guarded<Move>,
+    options: &WriteOptions,
+    body: Json<Transfer>,
+) -> Result<HttpResponse, Problem> {
+    let bytes = body.bytes().to_vec();
+    let body = body.into_inner();
+    guarded.perform(options, &bytes, move |tx, who| transfer_in(tx, who, &body)).await
+}
+
+/// The same inside a transaction.
+pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> Result<Done, Problem> {
+    let connection = tx.connection();
+    let to = match (&body.to.person, &body.to.place, &body.to.machine) {
+        (Some(badge), None, None) => Keeper::Person(by_badge(connection, badge, "/to/person")?),
+        (None, Some(code), None) => {
+            Keeper::Place(PlaceId::from_uuid(resolve(connection, CodeSubject::Place, code, "/to/place")?))
+        }
+        (None, None, Some(code)) => {
+            Keeper::Machine(MachineId::from_uuid(resolve(connection, CodeSubject::Machine, code, "/to/machine")?))
+        }
+        _ => return Err(Problem::field("/to", "give one of person, place and machine")),
+    };
+    let occurred_at = occurred(body.occurred_at, tx.now())?;
+    let items = taken(tx, &body.items)?;
+    let for_anyone = who.may(Permission::MoveForAnyone);
+    let moves = rules::transfer(&items, to, who.person, for_anyone).map_err(Problem::refusals)?;
+    tx.pause_point("custody-read")?;
+    write(tx, who, &moves, Details { kind: MovementKind::Transferred, due: None, job: None, occurred_at })
+}
+
+#[derive(Clone, Copy)]
+struct Details {
+    kind: MovementKind,
+    due: Option<NaiveDate>,
+    job: Option<JobId>,
+    occurred_at: DateTime<Utc>,
+}
+
+fn write(tx: &mut Tx<'_>, who: &Principal, moves: &[rules::Move], details: Details) -> Result<Done, Problem> {
+    let mut movements = Vec::with_capacity(moves.len());
+    for moved in moves {
+        let details = MovementDetails {
+            kind: details.kind,
+            purpose: moved.purpose,
+            due: details.due,
+            job: details.job,
+            setup: None,
+            occurred_at: details.occurred_at,
+        };
+        let movement = ledger::append(tx, who, moved.item, moved.to, details).map_err(moved_meanwhile)?;
+        movements.push(show(tx.connection(), &movement)?);
+    }
+    Done::created(&Moved { movements }, "/v1/movements")
+}
+
+/// The ledger's numbering is the last guard; it says the same as the rule.
+fn moved_meanwhile(problem: Problem) -> Problem {
+    if problem.database().and_then(Error::constraint) != Some(Constraint::MovementNumber) {
+        return problem;
+    }
+    let sentence = "Somebody else moved an item of this request at the same moment.";
+    Problem::refusals(vec![Refusal::new(Rule::ItemHeldElsewhere, sentence)]).because(problem)
+}
+
+/// Takes an item out of its setup, as handing it out to be ground or checked does. The machine's guard comes before the
+/// custody row everywhere; here the item had to be read to know its machine, so the guard is taken after it and the
+/// database's own deadlock check is the remedy for the rare crossing.
+fn leave_setup(
+    tx: &mut Tx<'_>,
+    who: &Principal,
+    item: ItemId,
+    purpose: Purpose,
+    occurred_at: DateTime<Utc>,
+) -> Result<(), Problem> {
+    let Some(place) = setups::place_of(tx.connection(), item)? else { return Ok(()) };
+    let machine = setups::machine_of(tx.connection(), place.setup)?;
+    machines::take_guard(tx.connection(), machine.ok_or_else(|| Problem::not_found("setup", place.setup))?)?;
+    let loaded = load(tx.connection(), place.setup)?;
+    let decision = take_out(&loaded.setup, item, purpose).map_err(Problem::refusals)?;
+    store(tx, who, loaded, decision, occurred_at).map(drop)
+}
+
+/// Takes the custody rows of what was scanned, then reads it.
+fn taken(tx: &mut Tx<'_>, codes: &[String]) -> Result<Vec<Scanned<ItemFacts>>, Problem> {
+    if codes.is_empty() || codes.len() > MOST_ITEMS {
+        return Err(Problem::field("/items", format!("needs 1 to {MOST_ITEMS} items")));
+    }
+    let mut ids = Vec::with_capacity(codes.len());
+    for code in codes {
+        ids.extend(scanned_id(tx.connection(), code)?);
+    }
+    custody::lock(tx.connection(), &ids)?;
+    codes.iter().map(|code| scanned_item(tx.connection(), code)).collect()
+}
+
+/// Whose items move: oneself when nobody is named; others only with the permission.
+fn whose(connection: &mut Connection, who: &Principal, badge: Option<&str>) -> Result<PersonId, Problem> {
+    let Some(badge) = badge else { return Ok(who.person) };
+    let person = by_badge(connection, badge, "/person")?;
+    if person != who.person {
+        who.require(Permission::MoveForAnyone)?;
+    }
+    Ok(person)
+}
+
+fn by_badge(connection: &mut Connection, badge: &str, at: &str) -> Result<PersonId, Problem> {
+    let found = people::find_by_badge(connection, badge)?.filter(|person| !person.fields.disabled);
+    found.map(|person| person.id).ok_or_else(|| Problem::field(at, format!("nobody has the badge {badge}")))
+}
+
+/// A row of the ledger as answers show it.
+pub(super) fn show(connection: &mut Connection, movement: &Movement) -> Result<MovementView, Problem> {
+    let item = items::find(connection, movement.item)?;
+    let item = item.ok_or_else(|| Error::unreadable("a movement of an item that is not on record"))?;
+    let from = movement.from.map(|from| named(connection, from)).transpose()?;
+    let job = match movement.job {
+        Some(job) => jobs::find(connection, job)?.map(|job| job.code),
+        None => None,
+    };
+    let recorded_by = people::find(connection, movement.recorded_by)?;
+    Ok(MovementView {
+        id: movement.id.uuid(),
+        item: item.code,
+        item_sequence: movement.item_sequence,
+        kind: movement.kind,
+        from,
+        to: named(connection, movement.to)?,
+        condition: movement.condition,
+        purpose: movement.purpose,
+        due: movement.due,
+        job,
+        setup: movement.setup.map(|setup| setup.uuid()),
+        recorded_by: recorded_by.map(|person| person.badge).unwrap_or_default(),
+        occurred_at: movement.occurred_at,
+        recorded_at: movement.recorded_at,
+    })
+}
+
+/// The ledger, newest first.
+///
+/// # Errors
+/// 400 for a filter that names nothing, or another list's cursor.
+pub async fn list(guarded: &Guarded<Read>, paging: Paging<MovementFilters>) -> Result<HttpResponse, Problem> {
+    let (paging, page) = guarded
+        .database()
+        .read(move |connection| {
+            let before: Option<(DateTime<Utc>, MovementId)> = paging.after()?;
+            let filters = &paging.filters;
+            let item: Option<&Code> = filters.item.as_ref();
+            let item = resolve_in_query(connection, CodeSubject::Item, item, "item")?;
+            let (person, place) = (filters.person.as_ref(), filters.place.as_ref());
+            let filter = MovementFilter {
+                item: item.map(ItemId::from_uuid),
+                keeper: keeper_in_query(connection, person, place, filters.machine.as_ref())?,
+                since: filters.since,
+                until: filters.until,
+            };
+            let rows = custody::movements_page(connection, &filter, before, paging.rows_to_fetch())?;
+            let mut shown = Vec::with_capacity(rows.len());
+            for row in rows {
+                shown.push(((row.recorded_at, row.id), show(connection, &row)?));
+            }
+            let page = paging.page(shown, |(key, _)| *key, |(_, view)| view)?;
+            Ok::<_, Problem>((paging, page))
+        })
+        .await?;
+    paging.answer(&page)
+}
+
+/// Walks the chain of changes and holds custody against the ledger.
+///
+/// # Errors
+/// A database error; what does not fit is a finding.
+pub async fn verify(guarded: &Guarded<Audit>) -> Result<HttpResponse, Problem> {
+    let now = guarded.database().now();
+    let view = guarded
+        .database()
+        .read(move |connection| {
+            let found = chain::verify(connection, now)?;
+            let mut faults = found.faults;
+            faults.extend(custody::faults(connection)?);
+            Ok::<_, Problem>(VerificationView {
+                sound: faults.is_empty(),
+                changes: found.changes,
+                chain_hash: found.chain_hash,
+                faults,
+            })
+        })
+        .await?;
+    Ok(answer_fresh(&view))
+}

@@ -1,0 +1,159 @@
+//! Form tools.
+
+use super::{Registered, resolve, resolve_in_query};
+use crate::{
+    app::items::{changed_item, check_name, forget, new_item, put, show},
+    principal::Principal,
+    problem::Problem,
+    transport::{
+        form_tool::{FormToolFilters, FormToolView, NewFormTool},
+        item::ItemChange,
+    },
+};
+use dovetally_core::{
+    code::Code,
+    ids::{ItemId, ToolDesignId},
+    item::{Condition, ItemKind},
+    registry::item::FormTool,
+};
+use dovetally_db::{Connection, Tx, codes::CodeSubject, form_tools, tool_designs};
+use uuid::Uuid;
+
+/// What follows from records on every item.
+pub(super) const ITEM_READ_ONLY: &[&str] = &[
+    "id",
+    "kind",
+    "condition",
+    "where",
+    "since",
+    "purpose",
+    "due",
+    "job",
+    "in_setup",
+    "place",
+    "created_at",
+    "updated_at",
+];
+
+/// Form tools, made to tool designs.
+#[derive(Debug)]
+pub struct FormTools;
+
+impl Registered for FormTools {
+    const RESOURCE: &'static str = "item";
+    const COLLECTION: &'static str = "form-tools";
+    const SUBJECT: CodeSubject = CodeSubject::Item;
+    const CHANGES: [&'static str; 3] =
+        ["dovetally.form_tool.created", "dovetally.form_tool.changed", "dovetally.form_tool.removed"];
+    const READ_ONLY: &'static [&'static str] = &[
+        "id",
+        "kind",
+        "condition",
+        "where",
+        "since",
+        "purpose",
+        "due",
+        "job",
+        "in_setup",
+        "place",
+        "created_at",
+        "updated_at",
+        "design",
+        "height",
+        "regrind_count",
+        "pieces_since_grind",
+        "pieces_total",
+        "last_ground_at",
+        "checked_after_grind",
+    ];
+
+    type Thing = FormTool;
+    type New = NewFormTool;
+    type Write = ItemChange;
+    type View = FormToolView;
+    type Filter = FormToolFilters;
+
+    fn code_of_new(new: &NewFormTool) -> &Code {
+        &new.code
+    }
+
+    fn code_of(write: &ItemChange) -> &Code {
+        &write.code
+    }
+
+    fn record_of(tool: &FormTool) -> (Uuid, &Code, i64) {
+        (tool.item.id.uuid(), &tool.item.code, tool.item.version)
+    }
+
+    fn find(connection: &mut Connection, id: Uuid) -> Result<Option<FormTool>, Problem> {
+        Ok(form_tools::find(connection, ItemId::from_uuid(id))?)
+    }
+
+    fn page(
+        connection: &mut Connection,
+        filter: &FormToolFilters,
+        after: Option<&Code>,
+        limit: i64,
+    ) -> Result<Vec<FormTool>, Problem> {
+        let design = resolve_in_query(connection, CodeSubject::ToolDesign, filter.design.as_ref(), "design")?;
+        Ok(form_tools::page(connection, design.map(ToolDesignId::from_uuid), after, limit)?)
+    }
+
+    fn view(connection: &mut Connection, tool: &FormTool) -> Result<FormToolView, Problem> {
+        Ok(FormToolView {
+            item: show(connection, &tool.item)?,
+            design: tool.design_code.clone(),
+            height: tool.height,
+            regrind_count: tool.regrind_count,
+            pieces_since_grind: tool.pieces_since_grind,
+            pieces_total: tool.pieces_total,
+            last_ground_at: tool.last_ground_at,
+            checked_after_grind: tool.checked_after_grind,
+        })
+    }
+
+    fn write_form(tool: &FormTool) -> ItemChange {
+        ItemChange { code: tool.item.code.clone(), name: tool.item.fields.name.clone() }
+    }
+
+    fn insert(tx: &mut Tx<'_>, who: &Principal, id: Uuid, new: &NewFormTool) -> Result<FormTool, Problem> {
+        let design =
+            ToolDesignId::from_uuid(resolve(tx.connection(), CodeSubject::ToolDesign, &new.design, "/design")?);
+        let design = tool_designs::find(tx.connection(), design)?
+            .ok_or_else(|| Problem::not_found("tool design", &new.design))?;
+        let height = new.height.unwrap_or(design.fields.new_height);
+        if height.picometres() <= 0 || height > design.fields.new_height {
+            let most = design.fields.new_height;
+            return Err(Problem::field("/height/value", format!("must be above zero and at most {most}, as new")));
+        }
+        let name = new.name.clone().unwrap_or_else(|| design.fields.name.clone());
+        check_name(&name)?;
+        let tool = FormTool {
+            item: new_item(tx, id, &new.code, ItemKind::FormTool, name, Condition::Usable),
+            design: design.id,
+            design_code: design.code,
+            height,
+            regrind_count: 0,
+            pieces_since_grind: 0,
+            pieces_total: 0,
+            last_ground_at: None,
+            checked_after_grind: true,
+        };
+        form_tools::insert(tx.connection(), &tool)?;
+        put(tx, who, tool.item.id, &new.place)?;
+        Ok(tool)
+    }
+
+    fn update(tx: &mut Tx<'_>, _: &Principal, tool: FormTool, write: &ItemChange) -> Result<FormTool, Problem> {
+        check_name(&write.name)?;
+        let item = changed_item(tx, tool.item, &write.code, &write.name);
+        let tool = FormTool { item, ..tool };
+        form_tools::update(tx.connection(), &tool)?;
+        Ok(tool)
+    }
+
+    fn delete(tx: &mut Tx<'_>, tool: &FormTool) -> Result<(), Problem> {
+        forget(tx, tool.item.id)?;
+        Ok(form_tools::delete(tx.connection(), tool.item.id)?)
+    }
+}
