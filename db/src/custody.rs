@@ -1,5 +1,9 @@
 //! Custody: where each item is now, and the ledger of its movements.
 
+mod faults;
+
+pub use faults::faults;
+
 use crate::{
     columns,
     connection::Connection,
@@ -13,6 +17,7 @@ use dovetally_core::{
     item::{Condition, HolderOfRecord, Keeper, Purpose, Whereabouts},
     named,
 };
+use serde::{Deserialize, Serialize};
 
 named! {
     /// Why an item moved.
@@ -49,8 +54,8 @@ pub struct Custody {
     pub movement_sequence: i64,
 }
 
-/// One row of the ledger.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// One row of the ledger. Its document is what the chain of changes seals.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Movement {
     /// Its id.
     pub id: MovementId,
@@ -285,43 +290,6 @@ pub fn forget_unmoved(connection: &mut Connection, item: ItemId) -> Result<bool>
     diesel::delete(custody::table.find(&item)).execute(connection)?;
     diesel::delete(movements::table.filter(movements::item_id.eq(&item))).execute(connection)?;
     Ok(true)
-}
-
-/// Items whose place on record is not where their last movement brought them, or whose movements have a gap: by code.
-/// Empty when all is sound.
-///
-/// # Errors
-/// A database error.
-pub fn faults(connection: &mut Connection) -> Result<Vec<String>> {
-    use crate::schema::items;
-    let all: Vec<(String, Option<Row>)> = items::table
-        .left_join(custody::table.on(custody::item_id.eq(items::id)))
-        .order(items::code)
-        .select((items::code, Option::<Row>::as_select()))
-        .load(connection)?;
-    let mut faults = Vec::new();
-    for (code, row) in all {
-        let Some(row) = row else {
-            faults.push(format!("{code} is nowhere"));
-            continue;
-        };
-        let moved: Vec<MovementRow> = movements::table
-            .filter(movements::item_id.eq(&row.item_id))
-            .order(movements::item_sequence)
-            .select(MovementRow::as_select())
-            .load(connection)?;
-        let gap = moved.iter().zip(1..).find(|(movement, number)| movement.item_sequence != *number);
-        if let Some((_, number)) = gap {
-            faults.push(format!("{code} lacks its movement {number}"));
-        }
-        let last =
-            moved.last().map(|m| (&m.to_kind, &m.to_place_id, &m.to_person_id, &m.to_machine_id, m.item_sequence));
-        let here = (&row.held_by, &row.place_id, &row.person_id, &row.machine_id, row.movement_sequence);
-        if last != Some(here) {
-            faults.push(format!("{code} is not where its last movement brought it"));
-        }
-    }
-    Ok(faults)
 }
 
 /// What a list of movements is narrowed to.

@@ -1,20 +1,26 @@
 //! Machines, their stations, their guard, their centre heights.
 
+mod center_heights;
+mod guard;
+
+pub use center_heights::{CenterHeight, center_heights_page, insert_center_height};
+pub use guard::{Guard, guard, set_centers_may_have_moved, set_mode, set_tagged_out, take_guard};
+
 use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::{center_heights, machine_states, machine_stations, machines},
+    schema::{machine_states, machine_stations, machines},
 };
-use chrono::{DateTime, NaiveDateTime, Utc};
+use chrono::NaiveDateTime;
 use diesel::prelude::*;
 use dovetally_core::{
     code::Code,
-    ids::{CenterHeightId, MachineId, PersonId, StationId},
+    ids::{MachineId, StationId},
     machine::{MachineMode, SpindleRotation, StationKind, ToolFace},
     registry::{
         Record,
-        machine::{CenterHeightFields, Machine, MachineFields, StationFields},
+        machine::{Machine, MachineFields, StationFields},
     },
 };
 
@@ -242,176 +248,4 @@ pub fn page(connection: &mut Connection, after: Option<&Code>, limit: i64) -> Re
         .select(Row::as_select())
         .load(connection)?;
     with_stations(connection, &rows)
-}
-
-/// The machine guard's row.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Guard {
-    /// Raised by every setup event, tag-out and centre-height record.
-    pub version: i64,
-    /// Idle, a gauge in it, or running.
-    pub mode: MachineMode,
-    /// Whether a tag-out is in force.
-    pub tagged_out: bool,
-}
-
-/// Takes the machine's guard for this transaction by raising its version: the first statement of whatever must not
-/// happen side by side on one machine.
-///
-/// # Errors
-/// A database error; [`Error::Unreadable`] when the machine has no guard.
-pub fn take_guard(connection: &mut Connection, id: MachineId) -> Result<Guard> {
-    #[cfg(feature = "race-control")]
-    if crate::race_control::is_removed("machine-guard") {
-        return guard(connection, id);
-    }
-    diesel::update(machine_states::table.find(id.to_string()))
-        .set(machine_states::version.eq(machine_states::version + 1))
-        .execute(connection)?;
-    guard(connection, id)
-}
-
-/// Reads the guard without taking it.
-///
-/// # Errors
-/// A database error; [`Error::Unreadable`] when the machine has no guard.
-pub fn guard(connection: &mut Connection, id: MachineId) -> Result<Guard> {
-    let row: Option<(i64, String, bool)> = machine_states::table
-        .find(id.to_string())
-        .select((machine_states::version, machine_states::mode, machine_states::tagged_out))
-        .first(connection)
-        .optional()?;
-    let (version, mode, tagged_out) = row.ok_or_else(|| Error::unreadable("a machine without its guard"))?;
-    Ok(Guard { version, mode: columns::named(&mode, MachineMode::from_name)?, tagged_out })
-}
-
-/// Sets the guard's mode.
-///
-/// # Errors
-/// [`crate::Constraint::ForeignKey`] while a gauge or a release holds the present mode, [`crate::Constraint::Check`]
-/// for running while tagged out.
-pub fn set_mode(connection: &mut Connection, id: MachineId, mode: MachineMode) -> Result<()> {
-    diesel::update(machine_states::table.find(id.to_string()))
-        .set(machine_states::mode.eq(mode.name()))
-        .execute(connection)?;
-    Ok(())
-}
-
-/// Sets whether the machine is tagged out.
-///
-/// # Errors
-/// [`crate::Constraint::Check`] while it is running.
-pub fn set_tagged_out(connection: &mut Connection, id: MachineId, tagged_out: bool) -> Result<()> {
-    diesel::update(machine_states::table.find(id.to_string()))
-        .set(machine_states::tagged_out.eq(tagged_out))
-        .execute(connection)?;
-    Ok(())
-}
-
-/// Notes that the spindle centres may have moved, at the latest now: gauges checked before are stale.
-///
-/// # Errors
-/// A database error.
-pub fn set_centers_may_have_moved(connection: &mut Connection, id: MachineId, at: DateTime<Utc>) -> Result<()> {
-    diesel::update(machines::table.find(id.to_string()))
-        .set(machines::centers_may_have_moved_at.eq(at.naive_utc()))
-        .execute(connection)?;
-    Ok(())
-}
-
-/// A centre height on record.
-#[derive(Clone, Debug, PartialEq)]
-pub struct CenterHeight {
-    /// Its id.
-    pub id: CenterHeightId,
-    /// The machine.
-    pub machine: MachineId,
-    /// What was measured.
-    pub fields: CenterHeightFields,
-    /// Who recorded it.
-    pub recorded_by: PersonId,
-    /// The server's time.
-    pub recorded_at: DateTime<Utc>,
-}
-
-#[derive(Queryable, Selectable, Insertable)]
-#[diesel(table_name = center_heights)]
-struct CenterHeightRow {
-    id: String,
-    machine_id: String,
-    measured_pm: i64,
-    measured_unit: String,
-    standard_uncertainty_pm: i64,
-    standard_uncertainty_unit: String,
-    reason: String,
-    after_work: bool,
-    performed_at: NaiveDateTime,
-    recorded_by: String,
-    recorded_at: NaiveDateTime,
-}
-
-impl TryFrom<CenterHeightRow> for CenterHeight {
-    type Error = Error;
-
-    fn try_from(row: CenterHeightRow) -> Result<Self> {
-        Ok(Self {
-            id: columns::read(&row.id)?,
-            machine: columns::read(&row.machine_id)?,
-            fields: CenterHeightFields {
-                measured: columns::length(row.measured_pm, &row.measured_unit)?,
-                standard_uncertainty: columns::length(row.standard_uncertainty_pm, &row.standard_uncertainty_unit)?,
-                reason: row.reason,
-                after_work: row.after_work,
-                performed_at: columns::time(row.performed_at),
-            },
-            recorded_by: columns::read(&row.recorded_by)?,
-            recorded_at: columns::time(row.recorded_at),
-        })
-    }
-}
-
-/// Puts a centre height on record.
-///
-/// # Errors
-/// A database error.
-pub fn insert_center_height(connection: &mut Connection, height: &CenterHeight) -> Result<()> {
-    let fields = &height.fields;
-    diesel::insert_into(center_heights::table)
-        .values(CenterHeightRow {
-            id: height.id.to_string(),
-            machine_id: height.machine.to_string(),
-            measured_pm: fields.measured.picometres(),
-            measured_unit: fields.measured.unit().sign().to_owned(),
-            standard_uncertainty_pm: fields.standard_uncertainty.picometres(),
-            standard_uncertainty_unit: fields.standard_uncertainty.unit().sign().to_owned(),
-            reason: fields.reason.clone(),
-            after_work: fields.after_work,
-            performed_at: fields.performed_at.naive_utc(),
-            recorded_by: height.recorded_by.to_string(),
-            recorded_at: height.recorded_at.naive_utc(),
-        })
-        .execute(connection)?;
-    Ok(())
-}
-
-/// A machine's centre heights, newest first, before one.
-///
-/// # Errors
-/// A database error.
-pub fn center_heights_page(
-    connection: &mut Connection,
-    machine: MachineId,
-    before: Option<(DateTime<Utc>, CenterHeightId)>,
-    limit: i64,
-) -> Result<Vec<CenterHeight>> {
-    use center_heights as c;
-    let (at, id) = columns::before_or_newest(before);
-    let rows: Vec<CenterHeightRow> = c::table
-        .filter(c::machine_id.eq(machine.to_string()))
-        .filter(c::recorded_at.lt(at).or(c::recorded_at.eq(at).and(c::id.lt(id))))
-        .order((c::recorded_at.desc(), c::id.desc()))
-        .limit(limit)
-        .select(CenterHeightRow::as_select())
-        .load(connection)?;
-    rows.into_iter().map(CenterHeight::try_from).collect()
 }

@@ -1,3 +1,4 @@
+// Longer than usual: one table after the other, nothing to split by topic without hiding what joins what.
 //! The tables as diesel sees them, the same for both databases. A test holds this file against the live schemas.
 
 diesel::table! {

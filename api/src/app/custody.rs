@@ -4,7 +4,7 @@
 //! the commit. All or nothing: one refused item refuses the whole request.
 
 use super::{
-    facts::{scanned_id, scanned_item},
+    facts::{in_setup, scanned_id, scanned_item},
     items::{keeper_in_query, named},
     ledger::{self, MovementDetails},
     occurred,
@@ -58,7 +58,7 @@ pub async fn check_out(
 
 /// The same inside a transaction.
 pub(crate) fn check_out_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckOut) -> Result<Done, Problem> {
-    let person = whose(tx.connection(), who, body.person.as_deref())?;
+    let person = whose(tx.connection(), who, body.person.as_deref(), Staff::Now)?;
     if let Some(machine) = &body.machine {
         resolve(tx.connection(), CodeSubject::Machine, machine, "/machine")?;
     }
@@ -95,7 +95,7 @@ pub async fn check_in(
 
 /// The same inside a transaction.
 pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> Result<Done, Problem> {
-    let person = whose(tx.connection(), who, body.person.as_deref())?;
+    let person = whose(tx.connection(), who, body.person.as_deref(), Staff::Ever)?;
     let occurred_at = occurred(body.occurred_at, tx.now())?;
     let codes: Vec<String> = body.items.iter().map(|item| item.code.clone()).collect();
     let items = taken(tx, &codes)?;
@@ -137,7 +137,7 @@ pub async fn transfer(
 pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> Result<Done, Problem> {
     let connection = tx.connection();
     let to = match (&body.to.person, &body.to.place, &body.to.machine) {
-        (Some(badge), None, None) => Keeper::Person(by_badge(connection, badge, "/to/person")?),
+        (Some(badge), None, None) => Keeper::Person(by_badge(connection, badge, "/to/person", Staff::Now)?),
         (None, Some(code), None) => {
             Keeper::Place(PlaceId::from_uuid(resolve(connection, CodeSubject::Place, code, "/to/place")?))
         }
@@ -188,9 +188,7 @@ fn moved_meanwhile(problem: Problem) -> Problem {
     Problem::refusals(vec![Refusal::new(Rule::ItemHeldElsewhere, sentence)]).because(problem)
 }
 
-/// Takes an item out of its setup, as handing it out to be ground or checked does. The machine's guard comes before the
-/// custody row everywhere; here the item had to be read to know its machine, so the guard is taken after it and the
-/// database's own deadlock check is the remedy for the rare crossing.
+/// Takes an item out of its setup, as handing it out to be ground or checked does.
 fn leave_setup(
     tx: &mut Tx<'_>,
     who: &Principal,
@@ -215,22 +213,40 @@ fn taken(tx: &mut Tx<'_>, codes: &[String]) -> Result<Vec<Scanned<ItemFacts>>, P
     for code in codes {
         ids.extend(scanned_id(tx.connection(), code)?);
     }
+    // The machine's guard comes before custody rows everywhere.
+    let mut guarded = Vec::new();
+    for id in &ids {
+        if let Some(place) = in_setup(tx.connection(), *id)? {
+            guarded.extend(setups::machine_of(tx.connection(), place.setup)?);
+        }
+    }
+    guarded.sort_unstable();
+    guarded.dedup();
+    for machine in guarded {
+        machines::take_guard(tx.connection(), machine)?;
+    }
     custody::lock(tx.connection(), &ids)?;
     codes.iter().map(|code| scanned_item(tx.connection(), code)).collect()
 }
 
-/// Whose items move: oneself when nobody is named; others only with the permission.
-fn whose(connection: &mut Connection, who: &Principal, badge: Option<&str>) -> Result<PersonId, Problem> {
-    let Some(badge) = badge else { return Ok(who.person) };
-    let person = by_badge(connection, badge, "/person")?;
-    if person != who.person {
-        who.require(Permission::MoveForAnyone)?;
-    }
-    Ok(person)
+/// Who may be named: things are handed only to people who are still here, and taken back from anybody.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Staff {
+    Now,
+    Ever,
 }
 
-fn by_badge(connection: &mut Connection, badge: &str, at: &str) -> Result<PersonId, Problem> {
-    let found = people::find_by_badge(connection, badge)?.filter(|person| !person.fields.disabled);
+/// Whose items move: oneself when nobody is named; others only with the permission, which is asked for before the badge
+/// is looked up.
+fn whose(connection: &mut Connection, who: &Principal, badge: Option<&str>, staff: Staff) -> Result<PersonId, Problem> {
+    let Some(badge) = badge.filter(|badge| *badge != who.badge) else { return Ok(who.person) };
+    who.require(Permission::MoveForAnyone)?;
+    by_badge(connection, badge, "/person", staff)
+}
+
+fn by_badge(connection: &mut Connection, badge: &str, at: &str, staff: Staff) -> Result<PersonId, Problem> {
+    let found = people::find_by_badge(connection, badge)?;
+    let found = found.filter(|person| staff == Staff::Ever || !person.fields.disabled);
     found.map(|person| person.id).ok_or_else(|| Problem::field(at, format!("nobody has the badge {badge}")))
 }
 
@@ -299,9 +315,10 @@ pub async fn list(guarded: &Guarded<Read>, paging: Paging<MovementFilters>) -> R
 /// A database error; what does not fit is a finding.
 pub async fn verify(guarded: &Guarded<Audit>) -> Result<HttpResponse, Problem> {
     let now = guarded.database().now();
-    let view = guarded
-        .database()
-        .read(move |connection| {
+    let database = guarded.database().clone();
+    // A long walk: not on the thread that answers others.
+    let walk = move || {
+        database.read_blocking(move |connection| {
             let found = chain::verify(connection, now)?;
             let mut faults = found.faults;
             faults.extend(custody::faults(connection)?);
@@ -312,6 +329,7 @@ pub async fn verify(guarded: &Guarded<Audit>) -> Result<HttpResponse, Problem> {
                 faults,
             })
         })
-        .await?;
+    };
+    let view = actix_web::web::block(walk).await.map_err(Problem::internal)??;
     Ok(answer_fresh(&view))
 }

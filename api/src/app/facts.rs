@@ -10,7 +10,7 @@ use dovetally_core::{
     registry::item::Item,
     scan::Scanned,
     setup::{
-        facts::{DesignFacts, FormFacts, HolderFacts, ToolFacts},
+        facts::{DesignFacts, FormFacts, HolderFacts, SetupPlace, ToolFacts},
         plan::DesignRef,
     },
 };
@@ -44,8 +44,20 @@ pub fn scanned_item(connection: &mut Connection, text: &str) -> Result<Scanned<I
         kind: item.fields.kind,
         condition: item.fields.condition,
         whereabouts: whereabouts(connection, item.id)?,
-        in_setup: setups::place_of(connection, item.id)?,
+        in_setup: in_setup(connection, item.id)?,
     }))
+}
+
+/// In which open setup an item is: held by one, or a gauge placed in one.
+///
+/// # Errors
+/// A database error.
+pub fn in_setup(connection: &mut Connection, item: ItemId) -> Result<Option<SetupPlace>, Problem> {
+    if let Some(place) = setups::place_of(connection, item)? {
+        return Ok(Some(place));
+    }
+    let placed = placement(connection, item)?;
+    Ok(placed.map(|at| SetupPlace { setup: at.setup, machine: at.machine_code, station: at.station }))
 }
 
 /// A scanned holder.
@@ -63,7 +75,7 @@ pub fn scanned_holder(connection: &mut Connection, text: &str) -> Result<Scanned
             next_check: holder.next_check,
             adjusters: holder.adjusters,
             whereabouts: whereabouts(connection, item.id)?,
-            in_setup: setups::place_of(connection, item.id)?,
+            in_setup: in_setup(connection, item.id)?,
         })
     })
 }
@@ -95,7 +107,7 @@ pub fn scanned_tool(connection: &mut Connection, text: &str) -> Result<Scanned<T
             condition: item.fields.condition,
             form,
             whereabouts: whereabouts(connection, item.id)?,
-            in_setup: setups::place_of(connection, item.id)?,
+            in_setup: in_setup(connection, item.id)?,
         })
     })
 }

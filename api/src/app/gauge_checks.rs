@@ -61,6 +61,11 @@ pub(crate) fn record_in(
         performed_at: occurred_at(body.performed_at, tx.now(), "/performed_at")?,
     };
     super::registry::no_faults(fields.check())?;
+    let last = center_gauges::checks_page(tx.connection(), id, None, 1)?.pop();
+    if last.as_ref().is_some_and(|last| fields.performed_at < last.fields.performed_at) {
+        // An older finding must not cover a newer one.
+        return Err(Problem::field("/performed_at", "lies before the last check on record"));
+    }
     let accepted = fields.is_within(&CenterGaugeFields { nominal: found.nominal, limits: found.limits });
     let check = GaugeCheck {
         id: tx.new_id(),
@@ -68,12 +73,13 @@ pub(crate) fn record_in(
         machine: found.machine,
         accepted,
         recorded_by: who.person,
-        recorded_at: tx.now(),
+        recorded_at: last.map_or_else(|| tx.now(), |last| tx.recorded_after(last.recorded_at)),
         fields,
     };
     center_gauges::insert_check(tx.connection(), &check)?;
     if accepted {
-        found.last_accepted_check_at = Some(check.fields.performed_at);
+        // Never ahead of the server: work done in between would not be seen.
+        found.last_accepted_check_at = Some(check.fields.performed_at.min(tx.now()));
         found.next_check = Some(check.fields.next_check);
         if found.item.fields.condition == Condition::NeedsCheck {
             found.item.fields.condition = Condition::Usable;

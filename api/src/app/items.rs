@@ -1,6 +1,7 @@
 //! Serialised items as answers show them, and putting one on record.
 
 use super::{
+    facts::in_setup,
     ledger::{self, MovementDetails},
     registry::{find, resolve, resolve_in_query},
 };
@@ -27,7 +28,7 @@ use dovetally_db::{
     Connection, Error, Tx,
     codes::CodeSubject,
     custody::{self, MovementFilter, MovementKind},
-    items, jobs, people, setups,
+    items, jobs, people,
 };
 use uuid::Uuid;
 
@@ -51,7 +52,7 @@ pub fn show(connection: &mut Connection, item: &Item) -> Result<ItemView, Proble
         Some(job) => jobs::find(connection, job)?.map(|job| job.code),
         None => None,
     };
-    let in_setup = setups::place_of(connection, item.id)?;
+    let in_setup = in_setup(connection, item.id)?;
     Ok(ItemView {
         id: item.id.uuid(),
         code: item.code.clone(),

@@ -79,21 +79,8 @@ pub fn append(
         recorded_at: before.map_or_else(|| tx.now(), |before| tx.recorded_after(before.since)),
     };
     custody::append(tx.connection(), &movement)?;
-    let state = serde_json::json!({
-        "id": movement.id,
-        "item": record.code,
-        "item_sequence": movement.item_sequence,
-        "kind": movement.kind,
-        "from": movement.from,
-        "to": movement.to,
-        "condition": movement.condition,
-        "purpose": movement.purpose,
-        "due": movement.due,
-        "job": movement.job,
-        "setup": movement.setup,
-        "occurred_at": movement.occurred_at,
-        "recorded_at": movement.recorded_at,
-    });
+    let mut state = serde_json::to_value(&movement).map_err(Problem::internal)?;
+    state["code"] = serde_json::to_value(&record.code).map_err(Problem::internal)?;
     write_change(tx, who, "movement", "dovetally.movement.recorded", movement.id.uuid(), 1, state);
     Ok(movement)
 }

@@ -18,7 +18,7 @@ pub mod sign_in;
 pub mod tag_outs;
 
 use crate::problem::Problem;
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, SubsecRound, TimeDelta, Utc};
 
 /// When something happened, as a person says: now when they don't, at most 2 minutes ahead (clocks differ) and 7 days
 /// back (what was done on paper is caught up within a week).
@@ -34,7 +34,8 @@ pub fn occurred(said: Option<DateTime<Utc>>, now: DateTime<Utc>) -> Result<DateT
 /// # Errors
 /// 422 outside these bounds.
 pub fn occurred_at(said: Option<DateTime<Utc>>, now: DateTime<Utc>, at: &str) -> Result<DateTime<Utc>, Problem> {
-    let Some(said) = said else { return Ok(now) };
+    // What both databases can hold, so that an answer equals a later read.
+    let Some(said) = said.map(|said| said.trunc_subsecs(6)) else { return Ok(now) };
     if said > now + TimeDelta::minutes(2) {
         return Err(Problem::field(at, "lies ahead of the server's time"));
     }

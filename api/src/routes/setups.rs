@@ -7,8 +7,9 @@ use crate::{
     principal::{Guarded, Read, RecordEvent, RecordSetup},
     problem::Problem,
     transport::{
-        setup::{EventList, NewSetup, SetupSummary, SetupView},
+        setup::{NewSetup, SetupView},
         setup_event::EventBody,
+        setup_history::{EventList, SetupSummary},
     },
 };
 use actix_web::{HttpResponse, get, post};

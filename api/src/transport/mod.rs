@@ -22,5 +22,6 @@ pub mod schema;
 pub mod settings;
 pub mod setup;
 pub mod setup_event;
+pub mod setup_history;
 pub mod tag_out;
 pub mod tool_design;

@@ -8,7 +8,7 @@ use crate::{
     page::Paging,
     principal::{Guarded, Read},
     problem::Problem,
-    transport::setup::{EventList, EventView, SetupSummary},
+    transport::setup_history::{EventList, EventView, SetupSummary},
 };
 use actix_web::HttpResponse;
 use chrono::{DateTime, Utc};
