@@ -8,7 +8,7 @@ use dovetally_core::{
     setup::{
         command::Command,
         decide::{Decision, Effect, tag_out as decide_tag_out, take_out},
-        event::{Event, HeightPhase, HeightReading, HolderMove, SeatAnswers, TakenOut, Withdrawal},
+        event::{Event, FirstPieceReading, HeightPhase, HeightReading, HolderMove, SeatAnswers, TakenOut, Withdrawal},
         state::{Run, SetupState},
     },
 };
@@ -157,6 +157,45 @@ fn a_rejected_first_piece_is_recorded_and_a_second_is_judged_by_the_same_inspect
     assert_eq!(bench.blocked(), [(Rule::FirstPieceNotAccepted, "M-1".to_owned())]);
     bench.record_by(&inspector(), &judge(true, on_target()));
     assert_eq!(bench.blocked(), []);
+}
+
+/// Two stations may call their features alike, and each is judged by its own size, from its own spindle.
+#[test]
+fn a_reading_belongs_to_its_station_and_its_feature() {
+    let mut alike = plan();
+    alike.settings.first_piece_from_every_spindle = true;
+    alike.running_spindles = vec![1, 2];
+    alike.stations[2].operation.features = alike.stations[0].operation.features.clone();
+    alike.stations[2].operation.features[0].target = mm(8.0);
+    let mut length = alike.stations[0].operation.features[0].clone();
+    length.code = code("L-S1");
+    length.target = mm(5.0);
+    alike.stations[0].operation.features.push(length);
+    let bench = Bench::in_trial_with(alike);
+    let sizes = [("S1", "D-S1", 10.0), ("S1", "L-S1", 5.0), ("E2", "L-E2", 12.0), ("S3", "D-S1", 8.0)];
+    let mut readings = Vec::new();
+    for spindle in [1, 2] {
+        for (station, feature, value) in sizes {
+            readings.push(FirstPieceReading {
+                station: code(station),
+                feature: code(feature),
+                spindle: Some(spindle),
+                value: mm(value),
+            });
+        }
+    }
+    assert_eq!(bench.against(&inspector(), &judge(true, readings.clone())), []);
+    for missing in 0..readings.len() {
+        let mut fewer = readings.clone();
+        fewer.remove(missing);
+        assert_eq!(bench.against(&inspector(), &judge(true, fewer)), [Rule::FirstPieceSpindleMissing], "{missing}");
+    }
+    for (station, feature, _) in sizes {
+        let is_it = |reading: &FirstPieceReading| reading.station == code(station) && reading.feature == code(feature);
+        let fewer = readings.iter().filter(|reading| !is_it(reading)).cloned().collect();
+        let expected = [Rule::ReadingOutsideLimits, Rule::FirstPieceSpindleMissing, Rule::FirstPieceSpindleMissing];
+        assert_eq!(bench.against(&inspector(), &judge(true, fewer)), expected, "{station} {feature}");
+    }
 }
 
 #[test]

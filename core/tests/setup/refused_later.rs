@@ -154,6 +154,8 @@ pub(crate) fn pieces() -> Vec<Refused> {
     let missing = on_target()[..2].to_vec();
     let mut unknown_spindle = on_target();
     unknown_spindle[0].spindle = Some(7);
+    let mut strange_feature = on_target();
+    strange_feature.push(FirstPieceReading { feature: code("D-S9"), ..strange_feature[0].clone() });
     let old_piece = Command::JudgeFirstPiece { accepted: true, piece: Some(7), readings: on_target() };
     let against = |bench: &Bench, command| bench.against(&setter(), &command);
 

@@ -7,7 +7,7 @@ use dovetally_core::{
     setup::{
         command::Command,
         decide::take_out,
-        event::{HeightPhase, HeightReading, Stock},
+        event::{Event, HeightPhase, HeightReading, Stock},
         plan::HolderMoveRecheck,
         state::SetupState,
     },
@@ -133,7 +133,10 @@ fn the_slide() {
 #[test]
 fn an_end_slides_turnbuckle() {
     let expected = open(&[(Rule::DepthNotRead, "E2"), (Rule::DepthNotRead, "S3"), FIRST]);
-    assert_eq!(after(|bench| drop(bench.record(&adjust("E2", "DEPTH", None)))), expected);
+    let mut events = Vec::new();
+    assert_eq!(after(|bench| events = bench.record(&adjust("E2", "DEPTH", None)).events), expected);
+    let [Event::Adjusted { affected, .. }] = &events[..] else { panic!("{events:?}") };
+    assert_eq!(*affected, [code("E2"), code("S3")], "each station in use, once");
 }
 
 const STATION_OPEN: [(Rule, &str); 4] = [
