@@ -1,18 +1,11 @@
 //! Why a calculation was refused: every field that is wrong, each with a sentence. Also the reader that collects them.
 
 use super::rounding::Unit;
-use crate::length::{LARGEST_VALUE, LengthUnit};
-use serde::Serialize;
+use crate::{
+    field_error::{FieldError, FieldErrors},
+    length::{LARGEST_VALUE, LengthUnit},
+};
 use std::fmt;
-
-/// One field that cannot be.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct FieldError {
-    /// A JSON pointer (RFC 6901) into the request: `/steps/2/diameter`.
-    pub pointer: String,
-    /// One sentence that says what is wrong and, where it helps, what to do.
-    pub detail: String,
-}
 
 /// A request that has no answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -64,22 +57,22 @@ impl std::error::Error for CalculationError {}
 #[derive(Debug)]
 pub(crate) struct Reader {
     pub(crate) unit: Unit,
-    errors: Vec<FieldError>,
+    errors: FieldErrors,
 }
 
 impl Reader {
-    pub(crate) const fn new(unit: LengthUnit) -> Self {
-        Self { unit: Unit(unit), errors: Vec::new() }
+    pub(crate) fn new(unit: LengthUnit) -> Self {
+        Self { unit: Unit(unit), errors: FieldErrors::default() }
     }
 
     /// For calculations without lengths.
-    pub(crate) const fn unitless() -> Self {
+    pub(crate) fn unitless() -> Self {
         Self::new(LengthUnit::Millimetre)
     }
 
     /// Notes a refusal.
     pub(crate) fn refuse(&mut self, pointer: impl Into<String>, detail: impl Into<String>) -> f64 {
-        self.errors.push(FieldError { pointer: pointer.into(), detail: detail.into() });
+        self.errors.add(pointer, detail);
         f64::NAN
     }
 
@@ -160,7 +153,8 @@ impl Reader {
 
     /// Ends the reading: refuses with everything collected, or goes on.
     pub(crate) fn finish(&mut self) -> Result<(), CalculationError> {
-        if self.errors.is_empty() { Ok(()) } else { Err(CalculationError::Refused(std::mem::take(&mut self.errors))) }
+        let errors = std::mem::take(&mut self.errors).into_vec();
+        if errors.is_empty() { Ok(()) } else { Err(CalculationError::Refused(errors)) }
     }
 }
 

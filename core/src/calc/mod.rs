@@ -45,6 +45,6 @@ mod testing;
 
 pub use answer::{Answer, Calculation, Source, Step};
 pub use correction::{AdjusterInput, Correction};
-pub use error::{CalculationError, FieldError};
+pub use error::CalculationError;
 pub use limits::Limits;
 pub use registry::{ALL, Entry, find};

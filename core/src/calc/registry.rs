@@ -1,9 +1,7 @@
 //! All calculations, behind one signature: JSON text in, JSON text out. One generic endpoint serves them all.
 
-use super::{
-    answer::Calculation,
-    error::{CalculationError, FieldError},
-};
+use super::{answer::Calculation, error::CalculationError};
+use crate::field_error::FieldError;
 use serde_json::error::Category;
 
 /// One calculation behind the common signature.

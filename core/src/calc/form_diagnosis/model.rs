@@ -5,7 +5,7 @@
 //! only `h²` is seen; then `q = h²` is the unknown, and it may come out below zero, as noise around nothing does.
 
 use crate::calc::{
-    error::{CalculationError, FieldError},
+    error::CalculationError,
     form_geometry::edge,
     least_squares::{Fit, FitError, Model, fit},
 };
@@ -283,5 +283,5 @@ fn refusal(error: FitError, which: &[Unknown]) -> CalculationError {
             "these readings fit no form that is only displaced: check the target diameters and the places".to_owned()
         }
     };
-    CalculationError::Refused(vec![FieldError { pointer: "/readings".to_owned(), detail }])
+    CalculationError::field("/readings", detail)
 }
