@@ -107,6 +107,22 @@ impl Reader {
         }
     }
 
+    /// A number above 0 and up to 1.
+    pub(crate) fn fraction(&mut self, pointer: &str, value: f64) -> f64 {
+        let value = self.number(pointer, value);
+        if value <= 0.0 || value > 1.0 { self.refuse(pointer, "must be above 0 and at most 1") } else { value }
+    }
+
+    /// A probability from a half up to, but not with, certainty.
+    pub(crate) fn likely(&mut self, pointer: &str, value: f64) -> f64 {
+        let value = self.number(pointer, value);
+        if !value.is_nan() && !(0.5..1.0).contains(&value) {
+            self.refuse(pointer, "must be at least 0.5 and below 1")
+        } else {
+            value
+        }
+    }
+
     /// A length of either sign, in millimetres.
     pub(crate) fn length(&mut self, pointer: &str, value: f64) -> f64 {
         let value = self.number(pointer, value);

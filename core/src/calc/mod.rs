@@ -23,25 +23,44 @@
 
 pub mod answer;
 pub mod approach;
+pub mod bar_stock;
+pub mod capability;
 pub mod center_height_effect;
 pub mod circular_form_profile;
+pub mod control_constants;
+pub mod control_limits;
 pub mod correction;
+pub mod cutting;
+pub mod distributions;
 pub mod drill_depth;
 pub mod error;
 pub mod flat_form_profile;
 pub mod form_diagnosis;
 pub mod form_geometry;
+pub mod gauge_conformity;
+pub mod intermittent_demand;
 pub mod lateral_correction;
 pub mod least_squares;
+pub mod life_distribution;
 pub mod limits;
+pub mod mtbf;
 mod registry;
+pub mod regrind_outlook;
+pub mod reorder;
+mod root;
 pub mod rounding;
 pub mod screw_travel;
 pub mod setting_adjustment;
 pub mod slide_correction;
+pub mod summary;
 pub mod taper;
 #[cfg(test)]
 mod testing;
+pub mod thermal;
+pub mod tolerance_interval;
+pub mod tool_life;
+pub mod uncertainty_budget;
+pub mod wear_trend;
 
 pub use answer::{Answer, Calculation, Source, Step};
 pub use correction::{AdjusterInput, Correction};

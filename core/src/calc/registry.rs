@@ -24,16 +24,30 @@ const fn entry<C: Calculation>() -> Entry {
 /// Every calculation, in the order of their names.
 pub const ALL: &[Entry] = &[
     entry::<super::approach::Approach>(),
+    entry::<super::bar_stock::BarStock>(),
+    entry::<super::capability::Capability>(),
     entry::<super::center_height_effect::CenterHeightEffect>(),
     entry::<super::circular_form_profile::CircularFormProfile>(),
+    entry::<super::control_limits::ControlLimits>(),
+    entry::<super::cutting::Cutting>(),
     entry::<super::drill_depth::DrillDepth>(),
     entry::<super::flat_form_profile::FlatFormProfile>(),
     entry::<super::form_diagnosis::FormDiagnosis>(),
+    entry::<super::gauge_conformity::GaugeConformity>(),
+    entry::<super::intermittent_demand::IntermittentDemand>(),
     entry::<super::lateral_correction::LateralCorrection>(),
+    entry::<super::life_distribution::LifeDistribution>(),
+    entry::<super::mtbf::Mtbf>(),
+    entry::<super::regrind_outlook::RegrindOutlook>(),
+    entry::<super::reorder::Reorder>(),
     entry::<super::screw_travel::ScrewTravel>(),
     entry::<super::setting_adjustment::SettingAdjustment>(),
     entry::<super::slide_correction::SlideCorrection>(),
     entry::<super::taper::Taper>(),
+    entry::<super::thermal::Thermal>(),
+    entry::<super::tool_life::ToolLife>(),
+    entry::<super::uncertainty_budget::UncertaintyBudget>(),
+    entry::<super::wear_trend::WearTrend>(),
 ];
 
 /// The calculation of a name.
