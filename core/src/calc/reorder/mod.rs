@@ -66,6 +66,9 @@ pub struct Request {
     /// How point and quantity are found from costs.
     #[serde(default)]
     pub method: Method,
+    /// A reorder point to judge, instead of one to find.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reorder_point: Option<f64>,
     /// Least cost: the quantity that is ordered anyway.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub order_quantity: Option<f64>,
@@ -217,6 +220,15 @@ impl Calculation for Reorder {
             );
             reader.refuse_if(quantity > LARGEST_QUANTITY, "/order_quantity", "must be at most 100000");
         }
+        if let Some(point) = request.reorder_point {
+            let point = reader.number("/reorder_point", point);
+            reader.refuse_if(point.abs() > MOST, "/reorder_point", "must be below a thousand million");
+            reader.refuse_if(
+                request.model == DemandModel::Poisson && point.fract() != 0.0,
+                "/reorder_point",
+                "single items are counted whole",
+            );
+        }
         if let (Some(Aim::Cost(costs)), DemandModel::Poisson) = (&aim, request.model) {
             reader.refuse_if(
                 2.0 * costs.ordering / costs.holding > (LARGEST_QUANTITY / 100.0).powi(2),
@@ -228,7 +240,14 @@ impl Calculation for Reorder {
         let (Some(demand), Some(aim)) = (demand, aim) else {
             return Err(CalculationError::field("/demand_per_day", "no demand can be read"));
         };
-        let (point, quantity, cost) = decide(request, &demand, &aim);
+        let (found, quantity, cost) = decide(request, &demand, &aim);
+        let point = request.reorder_point.unwrap_or(found);
+        let cost = match &aim {
+            Aim::Cost(costs) if request.reorder_point.is_some() => {
+                Some(demand.daily_cost(costs, point, quantity.unwrap_or(0.0)))
+            }
+            _ => cost,
+        };
         finite(point, "/demand_per_day", "reorder point")?;
         let short = demand.exceeds(point);
         let cost = cost.map(|cost| finite(cost, "/holding_cost", "cost")).transpose()?;

@@ -26,6 +26,8 @@ fn impossible_items_are_refused() {
             (r#"{"method": "least_cost"}"#, "/method"),
             (r#"{"holding_cost": 1}"#, "/ordering_cost"),
             (r#"{"order_quantity": 5}"#, "/order_quantity"),
+            (r#"{"reorder_point": 7.5}"#, "/reorder_point"),
+            (r#"{"reorder_point": 1e12}"#, "/reorder_point"),
             (r#"{"color": 1}"#, "/color"),
         ],
     );
@@ -56,6 +58,8 @@ fn service_by_the_poisson_table() {
     assert_eq!(at(&got, "/result/reorder_point"), 8.0);
     assert!((at(&got, "/result/stock_out_probability") - (1.0 - 0.978_636_566)).abs() < 1e-8, "{got}");
     assert!(got["result"].get("order_quantity").is_none());
+    let judged = answer(SERVICE, "reorder", r#"{"reorder_point": 7}"#);
+    assert!((at(&judged, "/result/stock_out_probability") - (1.0 - 0.948_866_384)).abs() < 1e-8, "{judged}");
     // √(2 · 5 · 0.4 / 0.01) = 20.
     let with_quantity = answer(SERVICE, "reorder", r#"{"holding_cost": 0.01, "ordering_cost": 5}"#);
     assert_eq!(at(&with_quantity, "/result/order_quantity"), 20.0);
