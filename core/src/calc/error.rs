@@ -50,6 +50,9 @@ impl fmt::Display for CalculationError {
 
 impl std::error::Error for CalculationError {}
 
+/// A billionth of an inch or of a millimetre: below any length that a shop sets or measures.
+const SMALLEST_POSITIVE: f64 = 1e-9;
+
 /// Reads a request's numbers, turns lengths into millimetres, and collects every refusal before anything is computed.
 ///
 /// A refused number reads as NaN, so that what follows in the same reading neither panics nor adds misleading refusals;
@@ -134,6 +137,9 @@ impl Reader {
 
     pub(crate) fn positive_length(&mut self, pointer: &str, value: f64) -> f64 {
         let value = self.positive(pointer, value);
+        if value < SMALLEST_POSITIVE {
+            return self.refuse(pointer, "is smaller than anything that can be measured");
+        }
         self.length_after(pointer, value)
     }
 

@@ -59,7 +59,30 @@ pub fn find(name: &str) -> Option<&'static Entry> {
 fn calculate_json<C: Calculation>(body: &[u8]) -> Result<String, CalculationError> {
     let request: C::Request = read(body)?;
     let answer = C::calculate(&request)?;
-    serde_json::to_string(&answer).map_err(|error| CalculationError::Malformed(error.to_string()))
+    let text = serde_json::to_string(&answer).map_err(|error| CalculationError::Malformed(error.to_string()))?;
+    // The last line of defence: what is not a number is written as null, and an answer has no other null.
+    if holds_null(&text) {
+        return Err(CalculationError::field(
+            "",
+            "these numbers give no finite answer: some are too large or too small",
+        ));
+    }
+    Ok(text)
+}
+
+/// Whether JSON text holds a null: outside of strings nothing else has an `n`.
+fn holds_null(text: &str) -> bool {
+    let (mut in_string, mut escaped) = (false, false);
+    for byte in text.bytes() {
+        match byte {
+            _ if escaped => escaped = false,
+            b'\\' if in_string => escaped = true,
+            b'"' => in_string = !in_string,
+            b'n' if !in_string => return true,
+            _ => {}
+        }
+    }
+    false
 }
 
 fn read<Q: serde::de::DeserializeOwned>(body: &[u8]) -> Result<Q, CalculationError> {
@@ -99,4 +122,15 @@ fn refusal(mut pointer: String, error: &serde_json::Error) -> CalculationError {
         push_key(&mut pointer, name);
     }
     CalculationError::Refused(vec![FieldError { pointer, detail }])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::holds_null;
+
+    #[test]
+    fn nulls_are_seen_outside_of_strings() {
+        assert!(holds_null(r#"{"a":null}"#) && holds_null("[1.0,null]"));
+        assert!(!holds_null(r#"{"null":"\\\"null","b":[true,false,1e5]}"#));
+    }
 }

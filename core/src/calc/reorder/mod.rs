@@ -108,7 +108,7 @@ fn read_demand(reader: &mut Reader, request: &Request) -> Option<LeadTimeDemand>
     match (request.model, request.standard_deviation) {
         (DemandModel::Poisson, deviation) => {
             reader.refuse_if(deviation.is_some(), "/standard_deviation", "Poisson demand has its own; leave it out");
-            reader.refuse_if(mean > 1e6, "/demand_per_day", "so large a demand is normal, not Poisson");
+            reader.refuse_if(mean > 1e5, "/demand_per_day", "so large a demand is normal, not Poisson");
             PoissonDemand::new(mean).map(|demand| LeadTimeDemand::Poisson { mean, demand })
         }
         (DemandModel::Normal, None) => {
@@ -218,7 +218,8 @@ impl Calculation for Reorder {
                 "/order_quantity",
                 "single items are ordered whole",
             );
-            reader.refuse_if(quantity > LARGEST_QUANTITY, "/order_quantity", "must be at most 100000");
+            let most = if request.model == DemandModel::Poisson { LARGEST_QUANTITY } else { MOST };
+            reader.refuse_if(quantity > most, "/order_quantity", format!("must be at most {most}"));
         }
         if let Some(point) = request.reorder_point {
             let point = reader.number("/reorder_point", point);
@@ -231,7 +232,7 @@ impl Calculation for Reorder {
         }
         if let (Some(Aim::Cost(costs)), DemandModel::Poisson) = (&aim, request.model) {
             reader.refuse_if(
-                2.0 * costs.ordering / costs.holding > (LARGEST_QUANTITY / 100.0).powi(2),
+                2.0 * costs.ordering / costs.holding.min(costs.shortage) > (LARGEST_QUANTITY / 4.0).powi(2),
                 "/ordering_cost",
                 "so costly an order asks for more items than single items are; use the normal model",
             );

@@ -182,7 +182,7 @@ impl LeadTimeDemand {
 }
 
 /// The largest quantity of whole items that is searched for.
-pub(super) const LARGEST_QUANTITY: f64 = 100_000.0;
+pub(super) const LARGEST_QUANTITY: f64 = 10_000.0;
 
 /// A level as a count; `None` below zero.
 fn whole(level: f64) -> Option<u64> {

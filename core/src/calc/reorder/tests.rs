@@ -41,12 +41,12 @@ fn impossible_items_are_refused() {
             (r#"{"ordering_cost": -1}"#, "/ordering_cost"),
             (r#"{"standard_deviation": -1}"#, "/standard_deviation"),
             (r#"{"method": "least_cost", "order_quantity": 0}"#, "/order_quantity"),
-            (r#"{"method": "least_cost", "order_quantity": 1e6}"#, "/order_quantity"),
+            (r#"{"method": "least_cost", "order_quantity": 1e12}"#, "/order_quantity"),
             (
                 r#"{"model": "poisson", "standard_deviation": null, "method": "least_cost", "order_quantity": 1.5}"#,
                 "/order_quantity",
             ),
-            (r#"{"model": "poisson", "standard_deviation": null, "ordering_cost": 1000}"#, "/ordering_cost"),
+            (r#"{"model": "poisson", "standard_deviation": null, "ordering_cost": 1e6}"#, "/ordering_cost"),
         ],
     );
 }
