@@ -5,6 +5,7 @@
 //! no handler repeats it and none forgets it.
 
 mod conventions;
+mod examples;
 mod responses;
 mod schemas;
 
@@ -75,7 +76,7 @@ fn finish(mut api: OpenApi) -> OpenApi {
         }
     }
     drop_unused(&mut api);
-    api
+    completed(&api).unwrap_or(api)
 }
 
 /// Drops the common parts that no operation uses: a document lists what there is.
@@ -85,6 +86,13 @@ fn drop_unused(api: &mut OpenApi) {
     let used = |kind: &str, name: &str| paths.contains(&format!("\"#/components/{kind}/{name}\""));
     components.responses.retain(|name, _| used("responses", name));
     components.parameters.retain(|name, _| used("parameters", name));
+}
+
+/// The document with what follows from it; nothing if it cannot be read back, which the lint then shows.
+fn completed(api: &OpenApi) -> Option<OpenApi> {
+    let mut document = serde_json::to_value(api).ok()?;
+    examples::complete(&mut document);
+    serde_json::from_value(document).ok()
 }
 
 /// An item's operations with their methods.

@@ -4,14 +4,24 @@
 //! to reach.
 
 use crate::{problem::Problem, service::Service, tokens::SigningKeys};
-use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header, web::Data};
+use actix_web::{
+    FromRequest, HttpMessage, HttpRequest,
+    body::MessageBody,
+    dev::{Payload, ServiceRequest, ServiceResponse},
+    http::header,
+    middleware::Next,
+    web::Data,
+};
 use dovetally_core::{
     ids::{PersonId, SessionId},
     people::{Permission, Role, any_may},
     setup::facts::Actor,
 };
 use dovetally_db::{Database, sessions};
-use std::{future::Future, marker::PhantomData, pin::Pin};
+use std::{
+    future::{Ready, ready},
+    marker::PhantomData,
+};
 
 /// A person or client who is signed in.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -128,21 +138,45 @@ impl<A> Guarded<A> {
     }
 }
 
+/// What the middleware found out about who asks, left for [`Guarded`].
+struct Found(Result<Principal, Problem>);
+
+/// The middleware, for `App::wrap(from_fn(authenticate_request))`: who asks is known before any extractor looks at the
+/// request, so that whoever may not ask learns nothing about their body.
+///
+/// # Errors
+/// Only what the inner service raised.
+pub async fn authenticate_request<B: MessageBody>(
+    request: ServiceRequest,
+    next: Next<B>,
+) -> Result<ServiceResponse<B>, actix_web::Error> {
+    if request.headers().contains_key(header::AUTHORIZATION) {
+        let found = match service(request.request()) {
+            Ok(service) => authenticate(request.request(), &service).await,
+            Err(problem) => Err(problem),
+        };
+        request.extensions_mut().insert(Found(found));
+    }
+    next.call(request).await
+}
+
 impl<A: Asks> FromRequest for Guarded<A> {
     type Error = Problem;
-    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+    type Future = Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let request = request.clone();
-        Box::pin(async move {
-            let service = service(&request)?;
-            let who = authenticate(&request, &service).await?;
-            if !A::ANY_OF.iter().any(|permission| who.may(*permission)) {
-                return Err(Problem::forbidden(A::ANY_OF[0]));
-            }
-            Ok(Self { who, service, asks: PhantomData })
-        })
+        // Ready at once: as the first argument of a handler it is judged before the others.
+        ready(let_in(request))
     }
+}
+
+fn let_in<A: Asks>(request: &HttpRequest) -> Result<Guarded<A>, Problem> {
+    let found = request.extensions_mut().remove::<Found>();
+    let who = found.ok_or_else(Problem::unauthenticated)?.0?;
+    if !A::ANY_OF.iter().any(|permission| who.may(*permission)) {
+        return Err(Problem::forbidden(A::ANY_OF[0]));
+    }
+    Ok(Guarded { who, service: service(request)?, asks: PhantomData })
 }
 
 /// The service behind a request, for the few operations that come before signing in.

@@ -5,6 +5,7 @@ use crate::{
     docs::{self, ServedDocument},
     methods::{Methods, unmatched},
     openapi::document,
+    principal::authenticate_request,
     routes,
     security_headers::security_headers,
     service::{Parts, Service},
@@ -80,7 +81,10 @@ pub fn serve(config: &Config, database: Database, greet: impl FnOnce(&str)) -> R
                 .configure(operations)
                 .map(|app| app.configure(docs::reference))
                 .split_for_parts();
-            app.default_service(web::to(unmatched)).wrap(from_fn(security_headers)).wrap(from_fn(trace_request))
+            app.default_service(web::to(unmatched))
+                .wrap(from_fn(authenticate_request))
+                .wrap(from_fn(security_headers))
+                .wrap(from_fn(trace_request))
         })
         .workers(config.workers)
         .listen(listener)?

@@ -20,8 +20,8 @@ const SLOW: Duration = Duration::from_millis(50);
 pub(crate) enum Verdict {
     /// Keep it, with these changes.
     Keep(Vec<Change>),
-    /// Roll it back; the caller's answer stands.
-    Undo,
+    /// Roll it back; the caller's answer stands. With the database error that it rests on, if there is one.
+    Undo(Option<Error>),
     /// The database asks for the whole use case again.
     Again(Error),
 }
@@ -62,20 +62,21 @@ where
             Err(_) => {
                 tracing::error!("a use case panicked; its work is rolled back");
                 self.outcome = Some(Err(Error::Panicked.into()));
-                Verdict::Undo
+                Verdict::Undo(None)
             }
             Ok(Err(failure)) => {
                 if let Some(error @ Error::Again(_)) = failure.database() {
                     return Verdict::Again(error.clone());
                 }
+                let error = failure.database().cloned();
                 self.outcome = Some(Err(failure));
-                Verdict::Undo
+                Verdict::Undo(error)
             }
             Ok(Ok(value)) => {
                 self.outcome = Some(Ok(value));
                 match self.mode {
                     WriteMode::Keep => Verdict::Keep(tx.into_changes()),
-                    WriteMode::Rehearse => Verdict::Undo,
+                    WriteMode::Rehearse => Verdict::Undo(None),
                 }
             }
         }

@@ -172,7 +172,7 @@ fn attempt(connection: &mut Connection, job: &mut dyn Job, clock: &dyn Clock) ->
         }
         connection.batch_execute("BEGIN")?;
         let error = match job.run(connection, clock.now()) {
-            Verdict::Undo => {
+            Verdict::Undo(_) => {
                 connection.batch_execute("ROLLBACK")?;
                 return Ok(false);
             }

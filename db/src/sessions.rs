@@ -106,7 +106,7 @@ pub fn update(connection: &mut Connection, session: &Session) -> Result<()> {
 pub fn lock_by_refresh_hash(connection: &mut Connection, hash: &str) -> Result<Option<Session>> {
     let named = sessions::refresh_hash.eq(hash).or(sessions::previous_refresh_hash.eq(hash));
     // Writing a column over with itself takes the row on both databases.
-    diesel::update(sessions::table.filter(named.clone()))
+    diesel::update(sessions::table.filter(named))
         .set(sessions::created_at.eq(sessions::created_at))
         .execute(connection)?;
     let row: Option<Row> = sessions::table.filter(named).select(Row::as_select()).first(connection).optional()?;

@@ -142,28 +142,28 @@ impl Writer {
         self.connection.batch_execute("SAVEPOINT use_case")?;
         // Time never stands still between two use cases, so that their order can be read from it.
         self.last = self.clock.now().max(self.last + TimeDelta::microseconds(1));
-        let sealed = match job.run(&mut self.connection, self.last) {
-            Verdict::Keep(recorded) => self.seal(&recorded, head)?,
-            Verdict::Undo => None,
-            Verdict::Again(error) => return Err(error),
-        };
-        match sealed {
-            Some(moved) => {
+        let error = match job.run(&mut self.connection, self.last) {
+            Verdict::Keep(recorded) => {
+                let moved = self.seal(&recorded, head)?;
                 self.connection.batch_execute("RELEASE use_case")?;
                 *head = moved;
+                return Ok(());
             }
-            None => self.connection.batch_execute("ROLLBACK TO use_case; RELEASE use_case")?,
-        }
-        Ok(())
+            Verdict::Undo(error) => error,
+            Verdict::Again(error) => return Err(error),
+        };
+        let undone = self.connection.batch_execute("ROLLBACK TO use_case; RELEASE use_case");
+        // The savepoint is gone with the whole transaction: what the use case met says more than that.
+        undone.map_err(|lost| error.unwrap_or_else(|| lost.into()))
     }
 
-    fn seal(&mut self, recorded: &[Change], head: &Head) -> Result<Option<Head>> {
+    fn seal(&mut self, recorded: &[Change], head: &Head) -> Result<Head> {
         let mut moved = head.clone();
         for change in recorded {
             let row = moved.seal(Unsealed::new(change)?);
             diesel::insert_into(changes::table).values(&row).execute(&mut self.connection)?;
         }
-        Ok(Some(moved))
+        Ok(moved)
     }
 
     /// Goes back to a connection without a transaction, by a new one if need be.

@@ -85,7 +85,6 @@ impl<'c> Tx<'c> {
     ///
     /// # Errors
     /// None without that feature.
-    #[cfg_attr(not(feature = "race-control"), expect(clippy::unused_self, reason = "used with race-control"))]
     pub fn pause_point(&mut self, name: &str) -> Result<()> {
         #[cfg(feature = "race-control")]
         crate::race_control::pause(self.connection, name)?;

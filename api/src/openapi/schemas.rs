@@ -19,7 +19,7 @@ pub struct ProblemSchema {
     /// One sentence about this occurrence.
     detail: String,
     /// The request's trace id, which the server's log has too.
-    #[schema(pattern = "^[0-9a-f]{32}$")]
+    #[schema(pattern = "^[0-9a-f]{32}$", example = "0af7651916cd43dd8448eb211c80319c")]
     trace_id: String,
     /// The faults of the request, each with its place.
     #[schema(required = false, nullable = false)]

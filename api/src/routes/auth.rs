@@ -47,7 +47,7 @@ async fn end_session(guarded: Guarded<Read>, _: Query<NoFields>) -> Result<HttpR
 /// The public keys that verify tokens, permits and receipts
 #[utoipa::path(tag = "auth", responses((status = 200, description = "The keys (RFC 7517)", body = JwkSetSchema)))]
 #[get("/.well-known/jwks.json")]
-async fn public_keys(open: Open) -> HttpResponse {
+async fn public_keys(open: Open, _: Query<NoFields>) -> HttpResponse {
     // A verifier elsewhere asks again when it meets a key id that it does not know.
     HttpResponse::Ok().insert_header((header::CACHE_CONTROL, "public, max-age=300")).json(open.service().keys().jwks())
 }

@@ -1,6 +1,12 @@
 //! Whether the server can do its work. That the process lives is answered elsewhere, without the database.
 
-use crate::{conditional::answer_fresh, open::Open, openapi::ProblemSchema, problem::Problem};
+use crate::{
+    conditional::answer_fresh,
+    extract::{NoFields, Query},
+    open::Open,
+    openapi::ProblemSchema,
+    problem::Problem,
+};
 use actix_web::{HttpResponse, get};
 use dovetally_db::people;
 use serde::Serialize;
@@ -31,7 +37,7 @@ struct Ready {
             headers(("Retry-After" = i32, description = "Seconds after which another attempt makes sense."))),
     ))]
 #[get("/readyz")]
-async fn ready(open: Open) -> Result<HttpResponse, Problem> {
+async fn ready(open: Open, _: Query<NoFields>) -> Result<HttpResponse, Problem> {
     match timeout(PATIENCE, open.service().database().read(people::any)).await {
         Ok(Ok(_)) => Ok(answer_fresh(&Ready { status: "ready" })),
         Ok(Err(error)) => Err(Problem::busy(1).because(error)),

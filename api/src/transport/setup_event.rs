@@ -47,10 +47,10 @@ macro_rules! events {
     ($($(#[$doc:meta])* $variant:ident = $kind:literal { $($(#[$field_meta:meta])* $field:ident: $type:ty,)* })*) => {
         /// What a person records of a setup. `kind` decides which fields there are.
         #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
-        #[serde(tag = "kind")]
+        #[serde(tag = "kind", rename_all = "snake_case")]
         #[schema(example = json!({"kind": "gauge_placed", "station": "S1", "gauge": "CG-101", "machine_stopped": true}))]
         pub enum EventBody {
-            $($(#[$doc])* #[serde(rename = $kind)] $variant {
+            $($(#[$doc])* $variant {
                 $($(#[$field_meta])* $field: $type,)*
                 /// When it happened, at most 2 minutes ahead and 7 days back; now when left out.
                 #[schema(required = false, value_type = Option<chrono::DateTime<chrono::Utc>>)]
