@@ -23,8 +23,9 @@ fn answer(line: &str) -> String {
         Err(error) => return refused(error.to_string()),
     };
     match find(&asked.calculation) {
-        Some(entry) => (entry.calculate)(asked.request.to_string().as_bytes())
-            .unwrap_or_else(|error| refused(error.to_string())),
+        Some(entry) => {
+            (entry.calculate)(asked.request.to_string().as_bytes()).unwrap_or_else(|error| refused(error.to_string()))
+        }
         None => refused(format!("no calculation is called {}", asked.calculation)),
     }
 }

@@ -11,7 +11,7 @@
 //!   large. Taper > 0: diameter grows with `z`.
 //! - Clearance `α` ≥ 0 is the front relief of the tool as held; rake `γ` > 0 when the cutting face falls away from the
 //!   edge. The smallest work diameter is cut by the edge set on centre.
-//! - A [`Correction`](correction::Correction) always counts turns of a screw as a magnitude; the sense stands beside it,
+//! - A [`Correction`] always counts turns of a screw as a magnitude; the sense stands beside it,
 //!   with the side from which it is seen.
 //! - At setup, being inside the tolerance is not the aim, for a form tool wears one way: the aim is a setting zone, the
 //!   middle half of the tolerance unless the request says otherwise. Inside it, and below what the readings resolve, the
