@@ -1,6 +1,7 @@
 //! Routes: each parses, asks for its permission in its signature, and calls one use case.
 
 mod auth;
+mod calculations;
 mod center_gauges;
 mod center_heights;
 mod custody;
@@ -42,5 +43,6 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     jobs::register(routes);
     setups::register(routes);
     tag_outs::register(routes);
+    calculations::register(routes);
     health::register(routes);
 }
