@@ -91,7 +91,8 @@ impl Unsealed {
             &self.subject_kind,
             &self.subject_id,
             &self.subject_version.to_string(),
-            self.actor_id.as_deref().unwrap_or(""),
+            // Nobody is not the same as an empty id.
+            &self.actor_id.as_ref().map_or_else(|| "none".to_owned(), |id| format!("person {id}")),
             &self.recorded_at.and_utc().to_rfc3339_opts(chrono::SecondsFormat::Micros, true),
             &self.state,
         ] {

@@ -4,6 +4,8 @@
 //! A row with a `case` is about one body of an operation, where what is asked depends on the body: an event's kind, or
 //! for whom an item is moved. "refused" means 403, and 401 for nobody.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
 use dovetally_tests::{
     client::{Answer, Client},
     program,

@@ -1,5 +1,7 @@
 //! The README's blocks are pasted as they stand, and print what it says they print.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
 use dovetally_tests::server::{Backend, Server};
 use std::process::Command;
 

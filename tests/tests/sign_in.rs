@@ -1,6 +1,8 @@
 //! Signing in and staying signed in, on a live server: refusals that tell nothing, tokens that cannot be forged, and
 //! sessions that end at once.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use dovetally_tests::{
     client::Answer,
@@ -116,7 +118,11 @@ fn signed(header: &Value, claims: &Value, key: &SigningKey) -> String {
 fn with(value: &Value, name: &str, new: Value) -> Value {
     let mut value = value.clone();
     let members = value.as_object_mut().expect("an object");
-    if new.is_null() { members.remove(name) } else { members.insert(name.to_owned(), new) };
+    if new.is_null() {
+        members.remove(name)
+    } else {
+        members.insert(name.to_owned(), new)
+    };
     value
 }
 

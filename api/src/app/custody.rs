@@ -149,6 +149,12 @@ pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> 
     let occurred_at = occurred(body.occurred_at, tx.now())?;
     let items = taken(tx, &body.items)?;
     let for_anyone = who.may(Permission::MoveForAnyone);
+    // What somebody else gets comes out of one's own hands, or by the crib.
+    let own = |item: &ItemFacts| item.whereabouts.keeper == Keeper::Person(who.person);
+    let to_another = matches!(to, Keeper::Person(person) if person != who.person);
+    if to_another && !items.iter().filter_map(Scanned::known).all(own) {
+        who.require(Permission::MoveForAnyone)?;
+    }
     let moves = rules::transfer(&items, to, who.person, for_anyone).map_err(Problem::refusals)?;
     tx.pause_point("custody-read")?;
     write(tx, who, &moves, Details { kind: MovementKind::Transferred, due: None, job: None, occurred_at })

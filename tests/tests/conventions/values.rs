@@ -68,6 +68,7 @@ pub(crate) fn lengths(shop: &Shop) {
 }
 
 pub(crate) fn times(shop: &Shop) {
+    #[expect(clippy::disallowed_methods, reason = "the server under test goes by the machine's clock")]
     let now: DateTime<Utc> = SystemTime::now().into();
     let pass = |occurred_at: &Value| {
         let body = json!({"items": ["CB-03"], "to": {"place": "CART-1"}, "occurred_at": occurred_at});
