@@ -2,7 +2,7 @@
 //!
 //! Two ways in: [`Database::read`] and [`Database::write`]. A use case is a closure on one connection that knows nothing
 //! of batching, of commits or of which database it runs on. What differs per database stands in [`connection`],
-//! [`sqlite`], [`postgres`] and [`constraint`]; the topic modules hold portable queries only.
+//! `sqlite`, `postgres` and [`constraint`]; the topic modules hold portable queries only.
 
 pub mod center_gauges;
 pub mod chain;
