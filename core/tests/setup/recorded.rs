@@ -102,12 +102,17 @@ fn a_bad_seat_answer_is_recorded_and_blocks() {
         let answers = SeatAnswers { seat_clean: index != 0, seated_flush: index != 1, side_screw_free: index != 2 };
         let mut bench = Bench::new(plan());
         bench.record(&seat_with("S1", answers));
-        assert!(bench.blocked().contains(&(Rule::SeatNotConfirmed, "S1".to_owned())), "{answers:?}");
+        let shown = dovetally_core::setup::blockers::blockers(&bench.setup, &bench.facts);
+        let seat_shown = shown.iter().find(|refusal| refusal.rule == Rule::SeatNotConfirmed).unwrap();
+        let names = ["seat_clean: false", "seated_flush: false", "side_screw_free: false"];
+        assert_eq!(seat_shown.saw.as_deref(), Some(names[index]));
         bench.record(&seat("S1"));
         assert!(!bench.blocked().contains(&(Rule::SeatNotConfirmed, "S1".to_owned())));
     }
     let mut bench = Bench::new(plan());
     bench.record(&seat_with("S1", ALL_FALSE));
+    let on_screw = HolderMove { holder_retightened: true, side_screw_free: false };
+    bench.record(&adjust("S1", "SIDE", Some(on_screw)));
     let shown = dovetally_core::setup::blockers::blockers(&bench.setup, &bench.facts);
     let seat = shown.iter().find(|refusal| refusal.rule == Rule::SeatNotConfirmed).unwrap();
     assert_eq!(seat.saw.as_deref(), Some("seat_clean: false, seated_flush: false, side_screw_free: false"));

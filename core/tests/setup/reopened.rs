@@ -266,3 +266,15 @@ fn the_first_piece_after_a_change() {
     bench.record(&insert("S1"));
     assert_eq!(first_good(&bench), [20, 15, 18]);
 }
+
+/// A piece counts as measured however it was: by its sizes, by its depth, or as a first piece.
+#[test]
+fn every_measured_piece_counts() {
+    let judged = Command::JudgeFirstPiece { accepted: true, piece: Some(4), readings: on_target() };
+    for (who, command) in [(setter(), sizes("S1", 4)), (setter(), depth(4)), (inspector(), judged)] {
+        let mut bench = Bench::in_trial();
+        bench.record_by(&who, &command);
+        bench.record(&adjust("S1", "SLIDE", None));
+        assert_eq!(bench.setup.stations[0].first_good_piece, 10, "{command:?}: 4 measured, 5 on the way");
+    }
+}

@@ -238,6 +238,9 @@ fn events_come_back_from_their_rows() {
         folded.apply(&dovetally_core::setup::event::Recorded { event: back, ..recorded.clone() });
     }
     assert_eq!(folded, bench.setup);
+    let mut at_once = Setup::new(plan());
+    at_once.apply_all(&bench.events);
+    assert_eq!(at_once, bench.setup);
     for kind in EventKind::ALL {
         assert!(kinds.contains(kind), "{kind} is not in this history");
     }
