@@ -1,5 +1,5 @@
 // Longer than usual: one table after the other, nothing to split by topic without hiding what joins what.
-//! The tables as diesel sees them, the same for both databases. A test holds this file against the live schemas.
+//! The tables as diesel sees them, the same for both databases; the migrations document the columns.
 
 diesel::table! {
     center_gauge_stations (gauge_id, station_id) {
