@@ -49,10 +49,6 @@ step() {
     fi
 }
 
-skip() { # NAME REASON
-    note "$1" 0 "skipped: $2"
-}
-
 # tests_step NAME COMMAND...: as step, but counts the tests that cargo's runner reports.
 tests_step() {
     local name=$1 begun=$SECONDS status tests_passed tests_failed result=ok
