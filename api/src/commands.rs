@@ -15,15 +15,31 @@ use dovetally_core::{
     registry::person::{Person, PersonFields, check_badge},
 };
 use dovetally_db::{Database, DatabaseUrl, OpenOptions, SystemClock, WriteMode, chain, people};
-use std::{error::Error as StdError, path::Path, sync::Arc};
+use std::{error::Error as StdError, path::Path, process::ExitCode, sync::Arc};
 
 type Outcome = Result<(), Box<dyn StdError>>;
+
+/// The whole program: does what the command line says, and says why when it cannot.
+#[must_use]
+pub fn main() -> ExitCode {
+    dovetally_db::connection::quiet_sqlite_statistics();
+    match run() {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            #[expect(clippy::print_stderr, reason = "the last word to whoever started the program")]
+            {
+                eprintln!("dovetally: {error}");
+            }
+            ExitCode::FAILURE
+        }
+    }
+}
 
 /// Reads the command line and does what it says.
 ///
 /// # Errors
 /// In words for whoever called.
-pub fn run() -> Outcome {
+fn run() -> Outcome {
     let cli = Cli::parse();
     let environment: Environment = std::env::vars().collect();
     let Some(config) = cli.command.config(&environment)? else {

@@ -3,15 +3,5 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    dovetally_db::connection::quiet_sqlite_statistics();
-    match dovetally::commands::run() {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(error) => {
-            #[expect(clippy::print_stderr, reason = "the last word to whoever started the program")]
-            {
-                eprintln!("dovetally: {error}");
-            }
-            ExitCode::FAILURE
-        }
-    }
+    dovetally::commands::main()
 }

@@ -1,13 +1,13 @@
 //! For race tests only: pause points inside transactions, and locks that can be left out to show that a test notices.
 //!
-//! Built with the feature `race-control`, driven by the environment: `DOVETALLY_PAUSE` holds `NAME=MILLISECONDS` pairs,
-//! `DOVETALLY_LEAVE_OUT` the names of locks, both separated by commas.
+//! Built with the feature `race-control`, driven by the environment: `RACE_CONTROL_PAUSE` holds `NAME=MILLISECONDS` pairs,
+//! `RACE_CONTROL_LEAVE_OUT` the names of locks, both separated by commas.
 
 use crate::{connection::Connection, error::Result};
 use std::{sync::LazyLock, time::Duration};
 
 static PAUSES: LazyLock<Vec<(String, u64)>> = LazyLock::new(|| {
-    let text = std::env::var("DOVETALLY_PAUSE").unwrap_or_default();
+    let text = std::env::var("RACE_CONTROL_PAUSE").unwrap_or_default();
     text.split(',')
         .filter_map(|pair| pair.split_once('='))
         .filter_map(|(name, time)| Some((name.to_owned(), time.parse().ok()?)))
@@ -15,7 +15,7 @@ static PAUSES: LazyLock<Vec<(String, u64)>> = LazyLock::new(|| {
 });
 
 static LEFT_OUT: LazyLock<Vec<String>> = LazyLock::new(|| {
-    let text = std::env::var("DOVETALLY_LEAVE_OUT").unwrap_or_default();
+    let text = std::env::var("RACE_CONTROL_LEAVE_OUT").unwrap_or_default();
     text.split(',').filter(|name| !name.is_empty()).map(str::to_owned).collect()
 });
 

@@ -48,7 +48,8 @@ fn words(text: &str) -> Vec<String> {
 pub(crate) fn sqlite(connection: &mut SqliteConnection) -> Schema {
     let tables = "SELECT name AS \"table\", name, '' AS kind, '' AS detail FROM sqlite_schema
         WHERE type = 'table' AND name NOT LIKE 'sqlite_%'";
-    let columns = "SELECT t.name AS \"table\", c.name, c.type AS kind, CASE WHEN c.\"notnull\" THEN '' ELSE 'null' END AS detail
+    let columns =
+        "SELECT t.name AS \"table\", c.name, c.type AS kind, CASE WHEN c.\"notnull\" THEN '' ELSE 'null' END AS detail
         FROM sqlite_schema t JOIN pragma_table_info(t.name) c WHERE t.type = 'table' ORDER BY t.name, c.cid";
     let keys = "SELECT t.name AS \"table\", 'p' AS name, 'p' AS kind, group_concat(c.name, ',' ORDER BY c.pk) AS detail
         FROM sqlite_schema t JOIN pragma_table_info(t.name) c WHERE t.type = 'table' AND c.pk > 0 GROUP BY t.name";
@@ -91,7 +92,8 @@ pub(crate) fn postgres(connection: &mut PgConnection) -> Schema {
     let columns = "SELECT table_name::text AS \"table\", column_name::text AS name, udt_name::text AS kind,
             CASE is_nullable WHEN 'YES' THEN 'null' ELSE '' END AS detail
         FROM information_schema.columns WHERE table_schema = 'public' ORDER BY table_name, ordinal_position";
-    let keys = "SELECT r.relname::text AS \"table\", coalesce(f.relname, c.conname)::text AS name, c.contype::text AS kind,
+    let keys =
+        "SELECT r.relname::text AS \"table\", coalesce(f.relname, c.conname)::text AS name, c.contype::text AS kind,
             string_agg(a.attname, ',' ORDER BY k.ord)::text AS detail
         FROM pg_constraint c JOIN pg_class r ON r.oid = c.conrelid LEFT JOIN pg_class f ON f.oid = c.confrelid
             CROSS JOIN LATERAL unnest(c.conkey) WITH ORDINALITY k (num, ord)

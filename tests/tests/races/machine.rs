@@ -1,7 +1,7 @@
 //! Races on one machine: releases, gauges, tag-outs, setups. Each function is one round.
 
 use crate::{
-    race::{Loss, Violations, at_once, one_winner, winners},
+    race::{Loss, Violations, at_once, one_winner, promise, together, winners},
     shop::{Shop, text},
 };
 use serde_json::{Value, json};
@@ -31,10 +31,10 @@ pub(crate) fn releases(shop: &Shop, setup: &str) -> Violations {
     let mut violations = one_winner(&answers, 201, &Loss::Refused(&["already-released"]));
     let recorded = shop.events(setup);
     if recorded[before..] != ["run_released"] {
-        violations.push(format!("recorded {:?}", &recorded[before..]));
+        violations.push(promise(format!("recorded {:?}", &recorded[before..])));
     }
     if shop.setup(setup)["state"] != "released" {
-        violations.push("no release is in force".to_owned());
+        violations.push(promise("no release is in force"));
     }
     violations
 }
@@ -58,13 +58,14 @@ pub(crate) fn release_and_gauge(shop: &Shop, setup: &str) -> Violations {
     let mut violations = one_winner(&answers, 201, &Loss::Refused(&rules));
     let recorded = shop.events(setup).split_off(before);
     if recorded != ["run_released"] && recorded != ["gauge_placed"] {
-        violations.push(format!("recorded {recorded:?}"));
+        violations.push(promise(format!("recorded {recorded:?}")));
     }
     let now = shop.setup(setup);
     let gauges = now["stations"].as_array().expect("stations").iter().filter(|station| station["gauge"].is_string());
     let (gauges, released) = (gauges.count(), now["state"] == "released");
     if gauges + usize::from(released) != 1 {
-        violations.push(format!("{gauges} gauges in the machine, released: {released}"));
+        let what = format!("{gauges} gauges in the machine, released: {released}");
+        violations.push(if gauges == 0 { promise(what) } else { together(what) });
     }
     violations
 }
@@ -110,7 +111,7 @@ pub(crate) fn release_and_tag_out(shop: &Shop, setup: &str, order: Order) -> Vio
 
     let mut violations = Violations::new();
     let refused = tag_outs.iter().filter(|answer| answer.status != 201);
-    violations.extend(refused.map(|answer| format!("a tag-out was not taken: {answer}")));
+    violations.extend(refused.map(|refused| promise(format!("a tag-out was not taken: {refused}"))));
     let released = winners(&releases);
     let expected = match order {
         Order::Together => 0..=1,
@@ -118,7 +119,8 @@ pub(crate) fn release_and_tag_out(shop: &Shop, setup: &str, order: Order) -> Vio
         Order::TagOutFirst => 0..=0,
     };
     if !expected.contains(&released.len()) {
-        violations.push(format!("{} releases were taken, {order:?}", released.len()));
+        let what = format!("{} releases were taken, {order:?}", released.len());
+        violations.push(if released.len() > 1 { together(what) } else { promise(what) });
     }
     let lost = Loss::Refused(&["machine-tagged-out", "already-released", "trial-not-begun"]);
     let losers = releases.iter().enumerate().filter(|(number, _)| !released.contains(number));
@@ -129,19 +131,21 @@ pub(crate) fn release_and_tag_out(shop: &Shop, setup: &str, order: Order) -> Vio
     let expected: &[&str] =
         if released.is_empty() { &["trial_withdrawn"] } else { &["run_released", "release_withdrawn"] };
     if recorded != expected {
-        violations.push(format!("recorded {recorded:?}"));
+        violations.push(promise(format!("recorded {recorded:?}")));
     }
     let now = shop.setup(setup);
-    if now["state"] == "released" || now["pieces_to_book"] != !released.is_empty() {
-        violations.push(format!("the setup is {}, pieces to book: {}", now["state"], now["pieces_to_book"]));
-    }
     let machine = shop.read(&format!("/v1/machines/{RUNNING}"));
-    if machine["state"] != "tagged_out" {
-        violations.push(format!("the machine is {}", machine["state"]));
-    }
     let permit = shop.read(&format!("/v1/machines/{RUNNING}/run-permit?purpose=production"));
-    if permit["permitted"] != false {
-        violations.push("the machine may run".to_owned());
+    let released = now["state"] == "released";
+    if machine["state"] == "tagged_out" && (released || permit["permitted"] != false) {
+        violations
+            .push(together(format!("tagged out, the setup is {}, permitted: {}", now["state"], permit["permitted"])));
+    }
+    if machine["state"] != "tagged_out" {
+        violations.push(promise(format!("the machine is {}", machine["state"])));
+    }
+    if released || now["pieces_to_book"] != !winners(&releases).is_empty() {
+        violations.push(promise(format!("the setup is {}, pieces to book: {}", now["state"], now["pieces_to_book"])));
     }
     if violations.is_empty() {
         for answer in tag_outs {
@@ -159,7 +163,8 @@ pub(crate) fn openings(shop: &Shop) -> Violations {
     let mut violations = one_winner(&answers, 201, &Loss::Refused(&["setup-already-open"]));
     let open = shop.count(&format!("/v1/setups?machine={FREE}&open=true"));
     if open != 1 {
-        violations.push(format!("{open} setups are open"));
+        let what = format!("{open} setups are open");
+        violations.push(if open > 1 { together(what) } else { promise(what) });
     }
     if let ([winner], true) = (&winners(&answers)[..], violations.is_empty()) {
         let setup = text(&answers[*winner].json()["id"]);

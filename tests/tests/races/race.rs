@@ -4,8 +4,27 @@ use dovetally_tests::client::Answer;
 use serde_json::Value;
 use std::{sync::Barrier, thread};
 
-/// What a round broke, in words; empty when all is as it must be.
-pub(crate) type Violations = Vec<String>;
+/// Something that must not be.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Violation {
+    /// What can hurt somebody or loses something: two where only one may be, or what must never be together.
+    Together(String),
+    /// The records are safe, but somebody was answered, or something recorded, in another way than promised.
+    Promise(String),
+}
+
+/// What a round broke; empty when all is as it must be.
+pub(crate) type Violations = Vec<Violation>;
+
+/// Two where only one may be, or what must never be together.
+pub(crate) fn together(what: impl Into<String>) -> Violation {
+    Violation::Together(what.into())
+}
+
+/// Something else than promised.
+pub(crate) fn promise(what: impl Into<String>) -> Violation {
+    Violation::Promise(what.into())
+}
 
 /// Sends one request from each of `count` threads, none before all are there. The answers are in the threads' order.
 pub(crate) fn at_once(count: usize, send: impl Fn(usize) -> Answer + Sync) -> Vec<Answer> {
@@ -35,13 +54,14 @@ pub(crate) fn one_winner(answers: &[Answer], won: u16, lost: &Loss<'_>) -> Viola
     let winners = winners(answers);
     let mut violations = Violations::new();
     if winners.len() != 1 {
-        violations.push(format!("{} winners", winners.len()));
+        let what = format!("{} winners", winners.len());
+        violations.push(if winners.is_empty() { promise(what) } else { together(what) });
     }
-    for (number, answer) in answers.iter().enumerate() {
+    for (number, answered) in answers.iter().enumerate() {
         if !winners.contains(&number) {
-            violations.extend(lost.check(answer));
-        } else if answer.status != won {
-            violations.push(format!("a winner with another status than {won}: {answer}"));
+            violations.extend(lost.check(answered));
+        } else if answered.status != won {
+            violations.push(promise(format!("a winner with another status than {won}: {answered}")));
         }
     }
     violations
@@ -57,23 +77,23 @@ pub(crate) enum Loss<'a> {
 
 impl Loss<'_> {
     /// What is wrong with a loser's answer. 503 is wrong too: nothing here lasts long enough to be busy.
-    pub(crate) fn check(&self, answer: &Answer) -> Option<String> {
+    pub(crate) fn check(&self, answered: &Answer) -> Option<Violation> {
         let status = match self {
             Self::Refused(_) => 409,
             Self::Stale => 412,
         };
-        if answer.status != status || answer.header("content-type") != Some("application/problem+json") {
-            return Some(format!("expected a problem with status {status}: {answer}"));
+        if answered.status != status || answered.header("content-type") != Some("application/problem+json") {
+            return Some(promise(format!("expected a problem with status {status}: {answered}")));
         }
-        let problem = answer.json();
+        let problem = answered.json();
         if problem["status"] != status {
-            return Some(format!("the problem says another status: {problem}"));
+            return Some(promise(format!("the problem says another status: {problem}")));
         }
         let Self::Refused(rules) = self else { return None };
         let known = |refusal: &Value| refusal["rule"].as_str().is_some_and(|rule| rules.contains(&rule));
         match problem["refusals"].as_array() {
             Some(refusals) if !refusals.is_empty() && refusals.iter().all(known) => None,
-            _ => Some(format!("expected refusals of {rules:?}: {problem}")),
+            _ => Some(promise(format!("expected refusals of {rules:?}: {problem}"))),
         }
     }
 }

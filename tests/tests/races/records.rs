@@ -1,7 +1,7 @@
 //! Races for one item, one idempotency key, one version of a record. Each function is one round.
 
 use crate::{
-    race::{Loss, Violations, at_once, one_winner, winners},
+    race::{Loss, Violations, at_once, one_winner, promise, together, winners},
     shop::{PEOPLE, Shop, items},
 };
 use serde_json::{Value, json};
@@ -29,7 +29,7 @@ pub(crate) fn check_outs(shop: &Shop) -> Violations {
         let held = items(&shop.read(&format!("/v1/items?person={badge}&kind=other&limit=200"))).clone();
         for code in KIT {
             if !held.iter().any(|item| item["code"] == code) {
-                violations.push(format!("{code} is not with {badge}, who was told so"));
+                violations.push(promise(format!("{code} is not with {badge}, who was told so")));
             }
         }
         let back = KIT.map(|code| json!({"code": code, "place": "SHELF-1", "condition": "usable"}));
@@ -53,10 +53,10 @@ pub(crate) fn one_key(shop: &Shop, key: &str) -> Violations {
         (answer.status, answer.body.clone(), answer.header("location").map(str::to_owned))
     };
     let different = answers.iter().filter(|answer| answer.status != 201 || answered(answer) != answered(first));
-    violations.extend(different.map(|answer| format!("answered differently: {answer}")).take(3));
+    violations.extend(different.map(|other| promise(format!("answered differently: {other}"))).take(3));
     let (effects, records) = (shop.count(&history) - before, shop.records());
     if effects != 1 || records.changes - changes != 1 {
-        violations.push(format!("{effects} movements and {} changes by one key", records.changes - changes));
+        violations.push(together(format!("{effects} movements and {} changes by one key", records.changes - changes)));
     }
     if violations.is_empty() {
         let back: Value =
@@ -80,7 +80,7 @@ pub(crate) fn patches(shop: &Shop, round: usize) -> Violations {
     if let [winner] = winners(&answers)[..] {
         let now = supervisor.get(PLACE).send().expect(200);
         if now.json()["name"] != name(winner) || now.header("etag") != answers[winner].header("etag") {
-            violations.push(format!("the record is not the winner's: {now}"));
+            violations.push(promise(format!("the record is not the winner's: {now}")));
         }
     }
     violations
