@@ -1,7 +1,10 @@
 //! A blocking HTTP client that speaks to one server as one person (or as nobody) and hides no status.
 
 use serde_json::{Value, json};
-use std::time::Duration;
+use std::{
+    sync::{Arc, Mutex, PoisonError},
+    time::Duration,
+};
 use ureq::{
     Agent, Body,
     http::{HeaderMap, Method, Request, Response, Uri},
@@ -13,7 +16,11 @@ pub struct Client {
     agent: Agent,
     base: String,
     token: Option<String>,
+    predictions: Option<Predictions>,
 }
+
+/// What dry runs foretold, and what came of it: method, path, status.
+pub type Predictions = Arc<Mutex<Vec<(Method, String, u16)>>>;
 
 impl Client {
     /// A client of the server at `base` (`http://127.0.0.1:PORT`) that is signed in as nobody.
@@ -26,7 +33,7 @@ impl Client {
             .timeout_global(Some(Duration::from_secs(60)))
             .build()
             .new_agent();
-        Self { agent, base: base.to_owned(), token: None }
+        Self { agent, base: base.to_owned(), token: None, predictions: None }
     }
 
     /// The same server, signed in with this badge and secret.
@@ -52,6 +59,13 @@ impl Client {
     #[must_use]
     pub fn anonymous(&self) -> Self {
         Self { token: None, ..self.clone() }
+    }
+
+    /// The same client, which asks for a dry run before every write that has one, and fails its test when the real
+    /// answer is another than foretold. What came true is listed in `predictions`.
+    #[must_use]
+    pub fn predicting(&self, predictions: &Predictions) -> Self {
+        Self { predictions: Some(Arc::clone(predictions)), ..self.clone() }
     }
 
     /// The access token that this client sends.
@@ -137,9 +151,33 @@ impl Call<'_> {
     /// # Panics
     /// When no whole answer comes back. Any status is an answer.
     #[must_use]
+    #[track_caller]
     pub fn send(self) -> Answer {
         let what = format!("{} {}", self.request.method(), self.request.uri());
-        self.try_send().unwrap_or_else(|error| panic!("{what}: no answer: {error}"))
+        let foretold =
+            self.client.predictions.clone().filter(|_| self.has_a_dry_run()).map(|list| (list, self.rehearse()));
+        let (method, path) = (self.request.method().clone(), self.request.uri().path().to_owned());
+        let answer = self.try_send().unwrap_or_else(|error| panic!("{what}: no answer: {error}"));
+        if let Some((list, rehearsal)) = foretold {
+            assert_foretold(&what, &rehearsal, &answer);
+            list.lock().unwrap_or_else(PoisonError::into_inner).push((method, path, answer.status));
+        }
+        answer
+    }
+
+    fn has_a_dry_run(&self) -> bool {
+        let path = self.request.uri().path();
+        let exempt = ["/v1/auth/", "/v1/calculations/"].iter().any(|prefix| path.starts_with(prefix));
+        self.request.method() != Method::GET && !exempt && self.request.uri().query().is_none()
+    }
+
+    /// Sends the same as a dry run.
+    fn rehearse(&self) -> Answer {
+        let mut request = self.request.clone();
+        let uri = format!("{}?validate_only=true", request.uri());
+        *request.uri_mut() = uri.parse().unwrap_or_else(|error| panic!("{uri} is no address: {error}"));
+        let call = Call { client: self.client, request, body: self.body.clone() };
+        call.try_send().unwrap_or_else(|error| panic!("{uri}: no answer: {error}"))
     }
 
     /// Sends the call, where the server may be gone.
@@ -159,6 +197,25 @@ impl Call<'_> {
         };
         Answer::read(response)
     }
+}
+
+/// A success was foretold with its status and at least one change; a problem word for word.
+#[track_caller]
+fn assert_foretold(what: &str, rehearsal: &Answer, answer: &Answer) {
+    if (200..300).contains(&answer.status) {
+        assert!(rehearsal.status == 200, "{what}: the dry run said {rehearsal}, but then came {answer}");
+        let would = &rehearsal.json()["would"];
+        assert!(would["status"] == answer.status, "{what}: the dry run said {would}, but then came {answer}");
+        assert!(would["changes"].is_array(), "{what}: the dry run named no changes: {would}");
+        return;
+    }
+    let without_trace = |answer: &Answer| {
+        let mut problem = answer.json();
+        problem.as_object_mut().and_then(|problem| problem.remove("trace_id"));
+        (answer.status, problem)
+    };
+    let (foretold, came) = (without_trace(rehearsal), without_trace(answer));
+    assert!(foretold == came, "{what}: the dry run said {rehearsal}, but then came {answer}");
 }
 
 /// A whole answer, whatever its status.

@@ -48,7 +48,7 @@ pub struct OperationBody {
     pub tool_design: Option<Code>,
     /// The holder's style; left out where any style serves.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(example = "DT-2")]
+    #[schema(example = "DT-A")]
     pub holder_style: Option<String>,
     /// What this operation makes, each with a code of its own.
     #[serde(default)]
@@ -62,7 +62,7 @@ pub struct OperationBody {
 #[schema(example = json!({
     "code": "P-2001", "name": "Shoulder stud",
     "operations": [{
-        "station": "S1", "tool_design": "TD-10", "holder_style": "DT-2",
+        "station": "S1", "tool_design": "TD-11", "holder_style": "DT-A",
         "features": [{
             "code": "D1", "name": "head diameter", "kind": "diameter", "target": {"value": 0.375, "unit": "in"},
             "tolerance": {"lower": {"value": -0.002, "unit": "in"}, "upper": {"value": 0, "unit": "in"}}

@@ -24,6 +24,10 @@ use uuid::Uuid;
 /// What opens a setup.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "machine": "M-101", "part": "P-2001", "job": "J-5001",
+    "stations": [{"station": "S1", "form_tool": "FT-001", "holder": "HD-01"}, {"station": "S2"}]
+}))]
 pub struct NewSetup {
     /// The machine.
     #[schema(value_type = CodeSchema, example = "M-101")]
@@ -42,6 +46,7 @@ pub struct NewSetup {
 /// One station of a new setup.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({"station": "S1", "form_tool": "FT-001", "holder": "HD-01"}))]
 pub struct NewSetupStation {
     /// The station's code.
     #[schema(value_type = CodeSchema, example = "S1")]

@@ -31,7 +31,7 @@ pub struct StepSchema {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({
-    "code": "TD-10", "name": "Shoulder stud form", "kind": "flat", "tool_face": "up",
+    "code": "TD-11", "name": "Shoulder stud form", "kind": "flat", "tool_face": "up",
     "steps": [
         {"diameter": {"value": 0.375, "unit": "in"}, "z": {"value": 0, "unit": "in"},
             "tolerance": {"lower": {"value": -0.001, "unit": "in"}, "upper": {"value": 0.001, "unit": "in"}}},
@@ -40,11 +40,11 @@ pub struct StepSchema {
     ],
     "rake_deg": 0.0, "clearance_deg": 12.0, "new_height": {"value": 1.25, "unit": "in"},
     "minimum_height": {"value": 0.625, "unit": "in"}, "grind_stock": {"value": 0.01, "unit": "in"},
-    "holder_style": "DT-2", "expected_pieces_per_grind": 40000
+    "holder_style": "DT-A", "expected_pieces_per_grind": 40000
 }))]
 pub struct ToolDesignBody {
     /// Its code.
-    #[schema(value_type = CodeSchema, example = "TD-10")]
+    #[schema(value_type = CodeSchema, example = "TD-11")]
     pub code: Code,
     /// Its name.
     #[schema(example = "Shoulder stud form")]
@@ -75,7 +75,7 @@ pub struct ToolDesignBody {
     #[schema(value_type = LengthSchema)]
     pub grind_stock: Length,
     /// The style of holder that carries it.
-    #[schema(example = "DT-2")]
+    #[schema(example = "DT-A")]
     pub holder_style: String,
     /// Pieces that are expected from one edge until records say better.
     #[schema(minimum = 1, example = 40000)]
@@ -92,7 +92,7 @@ pub struct ToolDesignView {
     #[schema(value_type = uuid::Uuid)]
     pub id: Uuid,
     /// Its code.
-    #[schema(value_type = CodeSchema, example = "TD-10")]
+    #[schema(value_type = CodeSchema, example = "TD-11")]
     pub code: Code,
     /// Its name.
     #[schema(example = "Shoulder stud form")]
@@ -123,7 +123,7 @@ pub struct ToolDesignView {
     #[schema(value_type = LengthSchema)]
     pub grind_stock: Length,
     /// The style of holder that carries it.
-    #[schema(example = "DT-2")]
+    #[schema(example = "DT-A")]
     pub holder_style: String,
     /// Pieces that are expected from one edge until records say better.
     #[schema(minimum = 1, example = 40000)]

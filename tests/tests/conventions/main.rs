@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod failures;
+mod predictions;
 mod records;
 mod repeats;
 mod shop;
@@ -21,6 +22,7 @@ fn every_convention(backend: Backend) {
     records::a_patch_is_a_merge_patch(&shop);
     repeats::a_key_has_one_effect(&shop);
     repeats::a_walk_misses_and_repeats_nothing(&shop);
+    predictions::every_write_is_foretold(&shop);
     values::codes(&shop);
     values::lengths(&shop);
     values::times(&shop);

@@ -1,7 +1,7 @@
 //! The demo shop on a server of its own with its people signed in, and how the tests read its answers.
 
 use dovetally_tests::{
-    client::{Answer, Client},
+    client::{Answer, Client, Predictions},
     server::{Backend, Server},
 };
 use serde_json::{Value, json};
@@ -18,7 +18,7 @@ const PEOPLE: [&str; 8] =
 /// How long it may take until every change is in the chain.
 const SEALING_LIMIT: Duration = Duration::from_secs(20);
 
-/// A running demo shop.
+/// A running demo shop. Whatever its people write is foretold by a dry run first, and must come as foretold.
 pub(crate) struct Shop {
     pub(crate) server: Server,
     people: BTreeMap<&'static str, Client>,
@@ -27,7 +27,8 @@ pub(crate) struct Shop {
 impl Shop {
     pub(crate) fn open(backend: Backend) -> Self {
         let server = Server::on(backend).demo().start();
-        let people = PEOPLE.map(|badge| (badge, server.person(badge))).into_iter().collect();
+        let predictions = Predictions::default();
+        let people = PEOPLE.map(|badge| (badge, server.person(badge).predicting(&predictions))).into_iter().collect();
         Self { server, people }
     }
 

@@ -1,0 +1,142 @@
+//! Dry runs of every write: what is foretold is what comes.
+
+use crate::shop::{MERGE_PATCH, Shop};
+use dovetally_tests::client::{Client, Predictions};
+use serde_json::{Value, json};
+use std::{collections::BTreeSet, sync::PoisonError};
+
+/// Collections of the registry: what each is made from, as the document's example shows it, and what may be patched.
+const COLLECTIONS: [(&str, &str, &str, &str); 9] = [
+    ("/v1/places", "code", "NEW-PLACE", r#"{"name":"Renamed"}"#),
+    ("/v1/machines", "code", "NEW-MACHINE", r#"{"name":"Renamed"}"#),
+    ("/v1/tool-designs", "code", "NEW-DESIGN", r#"{"name":"Renamed"}"#),
+    ("/v1/items", "code", "NEW-ITEM", r#"{"name":"Renamed"}"#),
+    ("/v1/form-tools", "code", "NEW-TOOL", r#"{"name":"Renamed"}"#),
+    ("/v1/holders", "code", "NEW-HOLDER", r#"{"style":"DT-B"}"#),
+    ("/v1/center-gauges", "code", "NEW-GAUGE", r#"{"name":"Renamed"}"#),
+    ("/v1/parts", "code", "NEW-PART", r#"{"name":"Renamed"}"#),
+    ("/v1/jobs", "number", "NEW-JOB", r#"{"quantity":10}"#),
+];
+
+/// Makes, changes and deletes one of each kind, and does every other write once; each foretold by a dry run.
+pub(crate) fn every_write_is_foretold(shop: &Shop) {
+    let document = shop.server.anonymous().get("/openapi.json").send().expect(200).json();
+    let predictions = Predictions::default();
+    let person = |badge: &str| shop.server.person(badge).predicting(&predictions);
+    let supervisor = person("supervisor");
+
+    for (path, key, code, patch) in COLLECTIONS {
+        let mut body = example(&document, path);
+        body[key] = json!(code);
+        if path == "/v1/places" {
+            body["retired"] = json!(false);
+        }
+        let _ = supervisor.post(path).json(&body).send().expect(201);
+        let _ = supervisor.post(path).json(&body).send().expect(409);
+        let record = format!("{path}/{code}");
+        let _ = supervisor.patch(&record).body(MERGE_PATCH, patch).send().expect(428);
+        let _ = supervisor.patch(&record).header("If-Match", "\"x\"").body(MERGE_PATCH, patch).send().expect(412);
+        let tag = shop.tag(&record);
+        let _ = supervisor.patch(&record).header("If-Match", &tag).body(MERGE_PATCH, patch).send().expect(200);
+        let _ = supervisor.delete(&record).header("If-Match", &shop.tag(&record)).send().expect(204);
+        let _ = supervisor.delete(&record).header("If-Match", &tag).send().expect(404);
+    }
+    people(&person("administrator"));
+    custody(&person("clerk"));
+    machines(shop, &person);
+
+    let written: BTreeSet<(String, String)> = predictions
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner)
+        .iter()
+        .filter(|(.., status)| (200..300).contains(status))
+        .map(|(method, path, _)| (method.as_str().to_lowercase(), path.clone()))
+        .collect();
+    for (method, template) in writes_with_a_dry_run(&document) {
+        let foretold = written.iter().any(|(written, path)| *written == method && is_of(path, &template));
+        assert!(foretold, "no {method} {template} was foretold and done");
+    }
+}
+
+fn people(administrator: &Client) {
+    let body = json!({"badge": "new-person", "name": "Somebody new", "roles": ["setter"]});
+    let _ = administrator.post("/v1/people").json(&body).send().expect(201);
+    let record = "/v1/people/new-person";
+    let tag = |path: &str| {
+        let read = administrator.get(path).send().expect(200);
+        read.header("etag").expect("an entity tag").to_owned()
+    };
+    let patch = |path: &str, patch: &str| {
+        administrator.patch(path).header("If-Match", &tag(path)).body(MERGE_PATCH, patch).send().expect(200)
+    };
+    let _ = patch(record, r#"{"name":"Somebody else"}"#);
+    let _ = administrator
+        .post(&format!("{record}/secret"))
+        .header("If-Match", &tag(record))
+        .json(&json!({}))
+        .send()
+        .expect(200);
+    let _ = patch("/v1/settings", r#"{"recheck_after_holder_move":"required"}"#);
+    let _ = patch("/v1/settings", r#"{"recheck_after_holder_move":"advised"}"#);
+}
+
+fn custody(clerk: &Client) {
+    let out = json!({"items": ["FT-002"], "person": "setter", "purpose": "use"});
+    let _ = clerk.post("/v1/checkouts").json(&out).send().expect(201);
+    let on = json!({"items": ["FT-002"], "to": {"person": "setter-2"}});
+    let _ = clerk.post("/v1/transfers").json(&on).send().expect(201);
+    let back = json!({"items": [{"code": "FT-002", "place": "BIN-A1", "condition": "usable"}], "person": "setter-2"});
+    let _ = clerk.post("/v1/checkins").json(&back).send().expect(201);
+    let _ = clerk.post("/v1/checkins").json(&back).send().expect(409);
+}
+
+fn machines(shop: &Shop, person: &impl Fn(&str) -> Client) {
+    let fine = json!({"value": 0.0001, "unit": "in"});
+    let height = json!({"measured": {"value": 3.75, "unit": "in"}, "standard_uncertainty": fine,
+        "reason": "yearly", "after_work": true});
+    let _ = person("maintainer").post("/v1/machines/M-101/center-heights").json(&height).send().expect(201);
+    let check = json!({"as_found": {"value": 3.75, "unit": "in"}, "standard_uncertainty": fine,
+        "next_check": "2999-01-01"});
+    let _ = person("inspector").post("/v1/center-gauges/CG-101/checks").json(&check).send().expect(201);
+
+    let setup = json!({"machine": "M-101", "part": "P-2001", "stations": [{"station": "S1"}]});
+    let opened = person("setter").post("/v1/setups").json(&setup).send().expect(201).json();
+    let events = format!("/v1/setups/{}/events", opened["id"].as_str().expect("an id"));
+    let _ = person("setter").post(&events).json(&json!({"kind": "run_released"})).send().expect(409);
+    let abandoned = json!({"kind": "abandoned", "reason": "only tried"});
+    let _ = person("setter").post(&events).json(&abandoned).send().expect(201);
+
+    let tag_out = json!({"machine": "M-101", "reason": "guard rail loose"});
+    let placed = person("clerk").post("/v1/tag-outs").json(&tag_out).send().expect(201).json();
+    let clear = format!("/v1/tag-outs/{}/clear", placed["id"].as_str().expect("an id"));
+    let _ = person("maintainer").post(&clear).json(&json!({"note": "Tightened"})).send().expect(200);
+    assert_eq!(shop.supervisor.get("/v1/machines/M-101").send().expect(200).json()["state"], "idle");
+}
+
+/// The example that the document gives for a body.
+fn example(document: &Value, path: &str) -> Value {
+    document["paths"][path]["post"]["requestBody"]["content"]["application/json"]["example"].clone()
+}
+
+/// The writes that the document says can be tried.
+fn writes_with_a_dry_run(document: &Value) -> BTreeSet<(String, String)> {
+    let mut writes = BTreeSet::new();
+    for (path, operations) in document["paths"].as_object().expect("paths") {
+        for (method, operation) in operations.as_object().expect("operations") {
+            let parameters = operation["parameters"].as_array().map(Vec::as_slice).unwrap_or_default();
+            let named = |parameter: &Value| parameter["$ref"] == "#/components/parameters/ValidateOnly";
+            if parameters.iter().any(named) {
+                writes.insert((method.clone(), path.clone()));
+            }
+        }
+    }
+    assert!(writes.len() > 35, "{writes:?}");
+    writes
+}
+
+/// Whether a path is one of a template's.
+fn is_of(path: &str, template: &str) -> bool {
+    let (path, template): (Vec<_>, Vec<_>) = (path.split('/').collect(), template.split('/').collect());
+    path.len() == template.len()
+        && path.iter().zip(&template).all(|(part, pattern)| pattern.starts_with('{') || part == pattern)
+}
