@@ -113,14 +113,23 @@ pub fn check_out(
     hand.settle(moves)
 }
 
+/// What whoever takes an item back may say of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Judgement {
+    /// Whether they may call it better than it is on record.
+    pub may_improve: bool,
+    /// Whether they may call it retired, which nobody takes back.
+    pub may_retire: bool,
+}
+
 /// Takes items back from the person who has them, whoever brings them; and from a machine or an address outside, where
 /// nobody has them.
 ///
 /// # Errors
 /// Everything that speaks against any of the items: unknown, with somebody else, in its place already, in an open setup;
-/// a gauge that waits for a check does not become usable at the counter, nor does a tool that comes back from grinding,
-/// and nothing retired comes back.
-pub fn check_in(returns: &[Return], person: PersonId) -> Result<Vec<Move>, Vec<Refusal>> {
+/// nothing becomes better by being taken back, but by whoever may judge it; a gauge only by an accepted check; a tool that
+/// comes back from grinding waits for its check; and nothing retired comes back.
+pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> Result<Vec<Move>, Vec<Refusal>> {
     let mut hand = Hand::new(returns.iter().map(|back| &back.item));
     let mut moves = Vec::with_capacity(returns.len());
     for (item, back) in returns.iter().filter_map(|back| back.item.known().map(|item| (item, back))) {
@@ -137,6 +146,23 @@ pub fn check_in(returns: &[Return], person: PersonId) -> Result<Vec<Move>, Vec<R
             about(item, Rule::ItemNotUsable, format!("{} becomes usable again only by an accepted check.", item.code))
                 .saw(item.condition.name())
                 .clears("Take it back in the condition that it is in, and have an inspector check it.")
+        });
+        let other = item.kind != ItemKind::CenterGauge;
+        let better = other && is_better(back.condition, item.condition) && !judgement.may_improve;
+        hand.findings.add_if(better, || {
+            let words = item.condition.words();
+            about(
+                item,
+                Rule::ItemNotUsable,
+                format!("{} is on record as {words}, and not better for being back.", item.code),
+            )
+            .saw(item.condition.name())
+            .clears("Take it back in that condition; an inspector judges it after a check.")
+        });
+        let retires = back.condition == Condition::Retired && item.condition != Condition::Retired;
+        hand.findings.add_if(retires && !judgement.may_retire, || {
+            about(item, Rule::ItemNotUsable, format!("{} is retired by the crib only.", item.code))
+                .clears("Take it back as damaged.")
         });
         let just_ground =
             item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool && back.condition.is_usable();
@@ -163,16 +189,41 @@ pub fn check_in(returns: &[Return], person: PersonId) -> Result<Vec<Move>, Vec<R
     hand.settle(moves)
 }
 
-/// Moves items to a person, a place or a machine: shift change, rack, grinder.
+/// Whether a condition says more for an item than the one on record. Worn and waiting for a check are level: the grinder
+/// makes the one of the other.
+const fn is_better(said: Condition, on_record: Condition) -> bool {
+    const fn rank(condition: Condition) -> u8 {
+        match condition {
+            Condition::Usable => 0,
+            Condition::NeedsGrinding | Condition::NeedsCheck => 1,
+            Condition::Damaged => 2,
+            Condition::Retired => 3,
+        }
+    }
+    rank(said) < rank(on_record)
+}
+
+/// Where items are moved to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Destination {
+    /// A person, a place or a machine.
+    pub keeper: Keeper,
+    /// Whether it is a place outside the shop.
+    pub outside: bool,
+}
+
+/// Moves items to a person, a place or a machine: shift change, rack, grinder. It is no way round the counter: what nobody
+/// has comes into somebody's hands only if it is usable, and a tool that was out for grinding is not put away unchecked.
 ///
 /// `for_anyone`: whether the mover may move what others have; without it they move what they have themselves, and what
 /// nobody has.
 ///
 /// # Errors
-/// Everything that speaks against any of the items: unknown, with somebody else, there already, in an open setup.
+/// Everything that speaks against any of the items: unknown, with somebody else, there already, in an open setup, not
+/// usable, just ground.
 pub fn transfer(
     items: &[Scanned<ItemFacts>],
-    to: Keeper,
+    to: Destination,
     mover: PersonId,
     for_anyone: bool,
 ) -> Result<Vec<Move>, Vec<Refusal>> {
@@ -182,15 +233,27 @@ pub fn transfer(
         if let Keeper::Person(holder) = item.whereabouts.keeper {
             hand.held_elsewhere_if(holder != mover && !for_anyone, item, "is with");
         }
-        let how = if matches!(to, Keeper::Person(_)) { "is already with" } else { "is already in" };
-        hand.held_elsewhere_if(item.whereabouts.keeper == to, item, how);
+        let to_person = matches!(to.keeper, Keeper::Person(_));
+        let how = if to_person { "is already with" } else { "is already in" };
+        hand.held_elsewhere_if(item.whereabouts.keeper == to.keeper, item, how);
+        let from_person = matches!(item.whereabouts.keeper, Keeper::Person(_));
+        hand.findings.add_if(to_person && !from_person && !item.condition.is_usable(), || {
+            about(item, Rule::ItemNotUsable, format!("{} is {}.", item.code, item.condition.words()))
+                .saw(item.condition.name())
+        });
+        let just_ground = item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool;
+        let put_away = matches!(to.keeper, Keeper::Place(_)) && !to.outside;
+        hand.findings.add_if(just_ground && put_away, || {
+            about(item, Rule::ItemNotUsable, format!("{} was out for grinding and waits for its check.", item.code))
+                .clears("Take it back at the counter, as it is.")
+        });
         hand.not_in_setup(item);
         moves.push(Move {
             item: item.item,
             from: item.whereabouts.keeper,
-            to,
+            to: to.keeper,
             condition: item.condition,
-            purpose: None,
+            purpose: item.purpose,
             leaves_setup: None,
         });
     }

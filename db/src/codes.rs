@@ -28,6 +28,9 @@ named! {
     }
 }
 
+/// What the codes of something that was taken off the records are marked with.
+const REMOVED: &str = "removed";
+
 /// Takes a code for a subject.
 ///
 /// # Errors
@@ -50,6 +53,17 @@ pub fn take(connection: &mut Connection, code: &Code, kind: CodeSubject, id: Uui
 /// A database error.
 pub fn keep_as_alias(connection: &mut Connection, old: &Code) -> Result<()> {
     diesel::update(codes::table.find(old.as_str())).set(codes::alias.eq(true)).execute(connection)?;
+    Ok(())
+}
+
+/// Keeps every code of a subject that was taken off the records: none names anything any more, and none is given again.
+///
+/// # Errors
+/// A database error.
+pub fn keep_removed(connection: &mut Connection, id: Uuid) -> Result<()> {
+    diesel::update(codes::table.filter(codes::subject_id.eq(id.to_string())))
+        .set((codes::alias.eq(true), codes::subject_kind.eq(REMOVED)))
+        .execute(connection)?;
     Ok(())
 }
 
@@ -82,6 +96,7 @@ pub fn lock(connection: &mut Connection, id: Uuid) -> Result<()> {
 pub fn find(connection: &mut Connection, code: &Code) -> Result<Option<(CodeSubject, Uuid)>> {
     let row: Option<(String, String)> = codes::table
         .find(code.as_str())
+        .filter(codes::subject_kind.ne(REMOVED))
         .select((codes::subject_kind, codes::subject_id))
         .first(connection)
         .optional()

@@ -32,6 +32,8 @@ pub(crate) trait Job: Send {
     fn run(&mut self, connection: &mut Connection, now: DateTime<Utc>) -> Verdict;
     /// Whether nobody waits any more, or has waited too long already.
     fn expired(&self) -> bool;
+    /// Puts an error in the place of what the use case came to: its changes could not be recorded.
+    fn fail(&mut self, error: Error);
     /// Hands the answer over. Call only after the commit, or after the rollback of a failed batch.
     fn answer(self: Box<Self>, failed: Option<Error>);
 }
@@ -84,6 +86,10 @@ where
 
     fn expired(&self) -> bool {
         self.caller.is_closed() || Instant::now() > self.deadline
+    }
+
+    fn fail(&mut self, error: Error) {
+        self.outcome = Some(Err(error.into()));
     }
 
     fn answer(self: Box<Self>, failed: Option<Error>) {

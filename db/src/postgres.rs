@@ -16,6 +16,7 @@ use crate::{
 use chrono::NaiveDateTime;
 use diesel::{connection::SimpleConnection, prelude::*};
 use std::{
+    panic::{AssertUnwindSafe, catch_unwind},
     sync::{
         Arc, Mutex, PoisonError,
         mpsc::{Receiver, SyncSender, TrySendError, sync_channel},
@@ -130,8 +131,8 @@ fn take<T>(waiting: &Mutex<Receiver<T>>) -> Option<T> {
 fn read_loop(link: &Link, waiting: &Mutex<Receiver<Reader>>) {
     while let Some(reader) = take(waiting) {
         let outcome = link.with(|connection| {
-            reader(connection);
-            Ok(())
+            // A reader that panics fails its own caller, and not every reader after it.
+            catch_unwind(AssertUnwindSafe(|| reader(connection))).map_err(|_| Error::Panicked)
         });
         // Without a connection the reader is dropped, and its caller told that the answer never came.
         if let Err(error) = outcome {

@@ -383,6 +383,13 @@ diesel::table! {
 }
 
 diesel::table! {
+    spent_refresh_tokens (refresh_hash) {
+        refresh_hash -> Text,
+        session_id -> Text,
+    }
+}
+
+diesel::table! {
     tag_outs (id) {
         id -> Text,
         machine_id -> Text,
@@ -467,6 +474,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     setup_events,
     setups,
     shop_settings,
+    spent_refresh_tokens,
     tag_outs,
     tool_designs,
     changes_pending,

@@ -4,7 +4,7 @@ use crate::{
     columns,
     connection::Connection,
     error::Result,
-    schema::{people, person_roles, sessions},
+    schema::{people, person_roles, sessions, spent_refresh_tokens as spent},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
@@ -113,6 +113,26 @@ pub fn lock_by_refresh_hash(connection: &mut Connection, hash: &str) -> Result<O
     row.map(Session::try_from).transpose()
 }
 
+/// Notes a token's hash as spent: its successor's successor is in force.
+///
+/// # Errors
+/// A database error.
+pub fn spend(connection: &mut Connection, session: SessionId, hash: &str) -> Result<()> {
+    diesel::insert_into(spent::table)
+        .values((spent::refresh_hash.eq(hash), spent::session_id.eq(session.to_string())))
+        .execute(connection)?;
+    Ok(())
+}
+
+/// The session whose token, spent long ago, has this hash.
+///
+/// # Errors
+/// A database error.
+pub fn of_spent(connection: &mut Connection, hash: &str) -> Result<Option<SessionId>> {
+    let id: Option<String> = spent::table.find(hash).select(spent::session_id).first(connection).optional()?;
+    columns::read_optional(id.as_deref())
+}
+
 /// Ends a session.
 ///
 /// # Errors
@@ -142,7 +162,9 @@ pub fn end_all_of(connection: &mut Connection, person: PersonId, at: DateTime<Ut
 /// # Errors
 /// A database error.
 pub fn forget_before(connection: &mut Connection, instant: DateTime<Utc>) -> Result<usize> {
-    Ok(diesel::delete(sessions::table.filter(sessions::expires_at.lt(instant.naive_utc()))).execute(connection)?)
+    let over = sessions::table.filter(sessions::expires_at.lt(instant.naive_utc()));
+    diesel::delete(spent::table.filter(spent::session_id.eq_any(over.select(sessions::id)))).execute(connection)?;
+    Ok(diesel::delete(over).execute(connection)?)
 }
 
 /// Whoever stands behind a session that is in force.

@@ -143,12 +143,20 @@ impl Writer {
         // Time never stands still between two use cases, so that their order can be read from it.
         self.last = self.clock.now().max(self.last + TimeDelta::microseconds(1));
         let error = match job.run(&mut self.connection, self.last) {
-            Verdict::Keep(recorded) => {
-                let moved = self.seal(&recorded, head)?;
-                self.connection.batch_execute("RELEASE use_case")?;
-                *head = moved;
-                return Ok(());
-            }
+            Verdict::Keep(recorded) => match self.seal(&recorded, head) {
+                Ok(moved) => {
+                    self.connection.batch_execute("RELEASE use_case")?;
+                    *head = moved;
+                    return Ok(());
+                }
+                // A change that does not fit undoes its own use case, and no neighbour's.
+                Err(error @ Error::Constraint { .. }) => {
+                    self.connection.batch_execute("ROLLBACK TO use_case; RELEASE use_case")?;
+                    job.fail(error);
+                    return Ok(());
+                }
+                Err(error) => return Err(error),
+            },
             Verdict::Undo(error) => error,
             Verdict::Again(error) => return Err(error),
         };

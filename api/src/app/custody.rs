@@ -24,7 +24,7 @@ use actix_web::HttpResponse;
 use chrono::{DateTime, NaiveDate, Utc};
 use dovetally_core::{
     code::Code,
-    custody::{self as rules, ItemFacts, Return},
+    custody::{self as rules, Destination, ItemFacts, Judgement, Return},
     gauge::GaugeMachine,
     ids::{ItemId, JobId, MachineId, MovementId, PersonId, PlaceId},
     item::{Keeper, Purpose},
@@ -104,7 +104,9 @@ pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> R
         let place = place_in_use(tx.connection(), &back.place, &at)?;
         returns.push(Return { item, place: Keeper::Place(place), condition: back.condition });
     }
-    let moves = rules::check_in(&returns, person).map_err(Problem::refusals)?;
+    let judgement =
+        Judgement { may_improve: who.may(Permission::ControlGauges), may_retire: who.may(Permission::MoveForAnyone) };
+    let moves = rules::check_in(&returns, person, judgement).map_err(Problem::refusals)?;
     tx.pause_point("custody-read")?;
     let now = tx.now();
     for moved in &moves {
@@ -152,10 +154,17 @@ pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> 
     if to_another && !items.iter().filter_map(Scanned::known).all(own) {
         who.require(Permission::MoveForAnyone)?;
     }
-    let moves = rules::transfer(&items, to, who.person, for_anyone).map_err(Problem::refusals)?;
+    let destination = Destination { keeper: to, outside: custody::known_as(tx.connection(), to)?.outside };
+    let moves = rules::transfer(&items, destination, who.person, for_anyone).map_err(Problem::refusals)?;
     tx.pause_point("custody-read")?;
-    let details = Details { kind: MovementKind::Transferred, due: None, job: None, for_machine: None, occurred_at };
-    write(tx, who, &moves, details)
+    let mut movements = Vec::with_capacity(moves.len());
+    for moved in &moves {
+        // What it was handed out for, and until when, goes on with it.
+        let movement = ledger::move_item(tx, who, moved.item, moved.to, MovementKind::Transferred, None, occurred_at)
+            .map_err(moved_meanwhile)?;
+        movements.push(show(tx.connection(), &movement)?);
+    }
+    Done::created(&Moved { movements }, "/v1/movements")
 }
 
 #[derive(Clone, Copy)]
@@ -195,15 +204,16 @@ fn meant_for(connection: &mut Connection, body: &CheckOut) -> Result<(Option<Gau
         Some(code) => Some(MachineId::from_uuid(resolve(connection, CodeSubject::Machine, code, "/machine")?)),
         None => None,
     };
-    let machine = match machine {
+    let planned = match job {
+        Some(job) => jobs::find(connection, job)?.map(|job| job.fields.machine),
+        None => None,
+    };
+    let machine = match machine.or(planned) {
         Some(id) => machines::code_of(connection, id)?.map(|code| GaugeMachine { machine: id, code }),
         None => None,
     };
-    if let (Some(machine), Some(job)) = (&machine, job) {
-        let planned = jobs::find(connection, job)?.map(|job| job.fields.machine);
-        if planned.is_some_and(|planned| planned != machine.machine) {
-            return Err(Problem::field("/machine", "the job is planned on another machine"));
-        }
+    if planned.is_some_and(|planned| machine.as_ref().is_some_and(|machine| machine.machine != planned)) {
+        return Err(Problem::field("/machine", "the job is planned on another machine"));
     }
     Ok((machine, job))
 }

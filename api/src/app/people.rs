@@ -169,6 +169,9 @@ pub async fn replace_secret(
     let (hash, made) = hashed(guarded, secret).await?;
     perform(guarded, options, &body, made, move |tx, who| {
         let now = tx.now();
+        // Taken and read again: a change at the same moment is neither undone nor given the same version.
+        let person = find(tx.connection(), &named)?.id;
+        people::lock(tx.connection(), person)?;
         let person = find(tx.connection(), &named)?;
         // The record itself says nothing of the secret; its version is what the change is told apart by.
         let person = Person { version: person.version + 1, updated_at: now, ..person };

@@ -85,6 +85,7 @@ fn may_sign_in(connection: &mut Connection, badge: &str) -> Result<Option<(Perso
 /// Verifying takes a while: meanwhile the person may have been disabled or their secret replaced, which ended the
 /// sessions they had then, but not this one.
 fn still_may(connection: &mut Connection, person: PersonId, hash: &str) -> Result<Person, Problem> {
+    people::lock(connection, person)?;
     match people::find(connection, person)? {
         Some(person) if !person.fields.disabled && people::secret_hash(connection, person.id)? == hash => Ok(person),
         _ => Err(Problem::sign_in_refused().because("the person was disabled or their secret replaced meanwhile")),
@@ -117,7 +118,11 @@ fn rotate(
 ) -> Result<Result<(Session, SignedIn), &'static str>, Problem> {
     let now = tx.now();
     let Some(session) = sessions::lock_by_refresh_hash(tx.connection(), &token.digest())? else {
-        return Ok(Err("it belongs to no session"));
+        let Some(session) = sessions::of_spent(tx.connection(), &token.digest())? else {
+            return Ok(Err("it belongs to no session"));
+        };
+        sessions::end(tx.connection(), session, now)?;
+        return Ok(Err("it was used long before: its session is ended"));
     };
     let Some(person) = sessions::signed_in(tx.connection(), session.id, now)? else {
         return Ok(Err("its session has ended or the person is disabled"));
@@ -125,6 +130,9 @@ fn rotate(
     let before = session.previous_refresh_hash.as_deref().map(|hash| (hash, session.rotated_at));
     match judge_refresh(token, &session.refresh_hash, before, now) {
         RefreshVerdict::Rotate => {
+            if let Some(spent) = &session.previous_refresh_hash {
+                sessions::spend(tx.connection(), session.id, spent)?;
+            }
             let session = Session {
                 previous_refresh_hash: Some(session.refresh_hash),
                 refresh_hash: next_digest.to_owned(),

@@ -54,7 +54,11 @@ pub(super) fn pointer(path: &Path) -> String {
 /// # Errors
 /// 422 with the pointer of the field that does not fit.
 pub(crate) fn from_value<T: DeserializeOwned>(value: serde_json::Value) -> Result<T, Problem> {
-    serde_path_to_error::deserialize(value).map_err(|error| unfit(&pointer(error.path()), &error.inner().to_string()))
+    let document = value.clone();
+    let fits = serde_path_to_error::deserialize(value)
+        .map_err(|error| unfit(&pointer(error.path()), &error.inner().to_string()))?;
+    super::objects::refuse_positional::<T>(document)?;
+    Ok(fits)
 }
 
 /// The 422 problem of a well-formed value that does not fit its type.

@@ -172,6 +172,11 @@ pub(crate) fn check_adjusters(adjusters: &[Adjuster], at: &str, errors: &mut Fie
             "needs a travel above zero (travel_per_turn, or threads whose hands fit their arrangement), a ratio above zero, and no negative backlash or arm",
         );
         errors.require(
+            adjuster.affects.is_empty() || adjuster.kind() == AdjusterKind::Depth,
+            format!("{at}/affects"),
+            "only an end slide's depth screw moves other stations",
+        );
+        errors.require(
             adjuster.kind() != AdjusterKind::Taper || adjuster.arm.is_some(),
             format!("{at}/arm"),
             "a taper screw needs its arm: the distance from the holder's pivot to the screw",

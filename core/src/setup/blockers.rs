@@ -2,7 +2,7 @@
 
 use super::{
     facts::MachineFacts,
-    state::{DepthStep, Run, Setup},
+    state::{DepthStep, HeightTaken, Run, Setup},
 };
 use crate::{
     code::Code,
@@ -37,7 +37,7 @@ pub(crate) fn examine(setup: &Setup, facts: &MachineFacts, readiness: Readiness,
     }
     gauges_out(setup, facts, findings);
     for station in 0..setup.stations.len() {
-        station_ready(setup, station, readiness, findings);
+        station_ready(setup, facts, station, readiness, findings);
     }
     let about = |rule: Rule, sentence: &str| Refusal::new(rule, sentence).about(machine.clone());
     if readiness >= Readiness::Trial {
@@ -47,10 +47,7 @@ pub(crate) fn examine(setup: &Setup, facts: &MachineFacts, readiness: Readiness,
         });
     }
     if readiness >= Readiness::Release {
-        findings.add_if(matches!(setup.run, Run::ToBook { .. }), || {
-            about(Rule::AlreadyReleased, "The last release was withdrawn and its pieces are not booked yet.")
-                .clears("Stop the run and book its pieces.")
-        });
+        pieces_to_book(setup, findings);
         findings.add_if(!setup.trial, || {
             about(Rule::TrialNotBegun, "Trial cutting has not begun as everything stands now.")
         });
@@ -63,6 +60,15 @@ pub(crate) fn examine(setup: &Setup, facts: &MachineFacts, readiness: Readiness,
             }),
         }
     }
+}
+
+/// Adds a blocker while a withdrawn release waits for its pieces.
+pub(crate) fn pieces_to_book(setup: &Setup, findings: &mut Findings) {
+    findings.add_if(matches!(setup.run, Run::ToBook { .. }), || {
+        Refusal::new(Rule::AlreadyReleased, "The last release was withdrawn and its pieces are not booked yet.")
+            .clears("Stop the run and book its pieces.")
+            .about(Subject::coded(SubjectKind::Machine, &setup.plan.machine_code))
+    });
 }
 
 /// Adds a blocker for each tag-out in force.
@@ -103,7 +109,7 @@ fn gauge_out(gauge: &Code, station: &Code, findings: &mut Findings) {
     );
 }
 
-fn station_ready(setup: &Setup, index: usize, readiness: Readiness, findings: &mut Findings) {
+fn station_ready(setup: &Setup, facts: &MachineFacts, index: usize, readiness: Readiness, findings: &mut Findings) {
     let (Some(plan), Some(state)) = (setup.plan.stations.get(index), setup.stations.get(index)) else { return };
     let code = &plan.code;
     let about =
@@ -126,7 +132,7 @@ fn station_ready(setup: &Setup, index: usize, readiness: Readiness, findings: &m
         about(Rule::ToolNotInserted, format!("No tool is inserted at station {code}."))
     });
     if plan.is_set_on_gauge() {
-        heights(setup, index, findings);
+        heights(setup, facts, index, findings);
     }
     findings.add_if(!state.clamped, || about(Rule::NotClamped, format!("The tool at station {code} is not clamped.")));
     if readiness >= Readiness::Release {
@@ -139,8 +145,10 @@ fn station_ready(setup: &Setup, index: usize, readiness: Readiness, findings: &m
     }
 }
 
-/// The height of a station: read before clamping, inside the limit, and read again after clamping, inside the limit.
-fn heights(setup: &Setup, index: usize, findings: &mut Findings) {
+/// The height of a station: read before clamping, inside the limit, and read again after clamping, inside the limit. What
+/// was read before the spindle centres may have moved tells nothing.
+fn heights(setup: &Setup, facts: &MachineFacts, index: usize, findings: &mut Findings) {
+    let holds = |taken: &HeightTaken| taken.holds(facts.centers_may_have_moved_at);
     let (plan, state) = (&setup.plan.stations[index], &setup.stations[index]);
     let code = &plan.code;
     let about =
@@ -153,13 +161,13 @@ fn heights(setup: &Setup, index: usize, findings: &mut Findings) {
         .saw(format!("limit ±{}", setup.plan.settings.height_limit))
     };
     if !state.clamped {
-        match state.height_before {
+        match state.height_before.filter(holds) {
             None => findings
                 .add(about(Rule::HeightNotRead, format!("The height at station {code} is not read on the gauge."))),
             Some(taken) => findings.add_if(!taken.within_limit, || outside("before")),
         }
     }
-    match state.height_after {
+    match state.height_after.filter(holds) {
         None => findings.add(about(
             Rule::HeightNotRechecked,
             format!("The height at station {code} is not rechecked after clamping."),

@@ -81,7 +81,8 @@ impl Setup {
             }
             Event::GaugeRemoved { .. } => self.stations[station].gauge = None,
             Event::HeightRead { phase, reading, within_limit, .. } => {
-                let taken = Some(HeightTaken { reading: *reading, within_limit: *within_limit });
+                let at = recorded.recorded_at;
+                let taken = Some(HeightTaken { reading: *reading, within_limit: *within_limit, at });
                 match phase {
                     HeightPhase::BeforeClamping => self.stations[station].height_before = taken,
                     HeightPhase::AfterClamping => {
@@ -160,7 +161,7 @@ impl Setup {
             AdjusterKind::Depth => {}
         }
         for index in affected.iter().filter_map(|code| self.plan.index_of(code)).collect::<Vec<_>>() {
-            if *adjusts == AdjusterKind::Depth {
+            if *adjusts == AdjusterKind::Depth && self.stations[index].depth == DepthStep::Read {
                 self.stations[index].depth = DepthStep::Open;
             }
             self.formed_before(index);
@@ -173,8 +174,9 @@ impl Setup {
             Event::StockFed { stock } => {
                 if self.stock.as_ref() != Some(stock) {
                     self.reopen_index();
-                    for station in &mut self.stations {
-                        station.approach = None;
+                    for index in 0..self.stations.len() {
+                        self.stations[index].approach = None;
+                        self.formed_before(index);
                     }
                 }
                 self.stock = Some(stock.clone());

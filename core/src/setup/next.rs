@@ -70,8 +70,13 @@ fn offer(
     let anyone = Actor { person: PersonId::from_uuid(Uuid::nil()), roles: Role::ALL.to_vec() };
     for command in commands {
         let kind = command.kind();
+        // Only who is in charge hands over.
+        let who = match command {
+            Command::HandOver { .. } => Actor { person: setup.in_charge, ..anyone.clone() },
+            _ => anyone.clone(),
+        };
         let offered = steps.iter().any(|step| step.kind == kind && step.station.as_ref() == station);
-        if !offered && decide(setup, facts, &command, &anyone, setup.plan.opened_at).is_ok() {
+        if !offered && decide(setup, facts, &command, &who, setup.plan.opened_at).is_ok() {
             let wanted = is_wanted(setup, open, station, kind);
             let phase = match command {
                 Command::ReadHeight { phase, .. } => Some(phase),

@@ -83,6 +83,16 @@ pub struct HeightTaken {
     pub reading: HeightReading,
     /// Whether it lay within the limit.
     pub within_limit: bool,
+    /// When it was read.
+    pub at: DateTime<Utc>,
+}
+
+impl HeightTaken {
+    /// Whether it still tells something: the spindle centres have not moved since.
+    #[must_use]
+    pub fn holds(self, centers_may_have_moved_at: Option<DateTime<Utc>>) -> bool {
+        centers_may_have_moved_at.is_none_or(|moved_at| moved_at < self.at)
+    }
 }
 
 /// Where a station's depth stands.

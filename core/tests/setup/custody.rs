@@ -2,7 +2,7 @@
 
 use crate::{Refused, shop::*};
 use dovetally_core::{
-    custody::{ItemFacts, Return, check_in, check_out, transfer},
+    custody::{Destination, ItemFacts, Judgement, Return, check_in, check_out, transfer},
     gauge::GaugeMachine,
     ids::{MachineId, PlaceId},
     item::{Condition, ItemKind, Keeper, Purpose},
@@ -53,13 +53,38 @@ fn for_machine(machine: MachineId) -> Vec<Rule> {
     named(check_out(&[Scanned::Known(gauge)], person(1), Purpose::Use, Some(&asked)))
 }
 
+/// The crib takes back, and retires; it does not judge.
+const CRIB: Judgement = Judgement { may_improve: false, may_retire: true };
+const INSPECTOR: Judgement = Judgement { may_improve: true, may_retire: false };
+
+fn to_person(who: u128) -> Destination {
+    Destination { keeper: Keeper::Person(person(who)), outside: false }
+}
+
+fn bin(outside: bool) -> Destination {
+    Destination { keeper: Keeper::Place(BIN), outside }
+}
+
+fn judged(facts: ItemFacts, condition: Condition, judgement: Judgement) -> Vec<Rule> {
+    let item = Scanned::Known(facts);
+    named(check_in(&[Return { item, place: Keeper::Place(BIN), condition }], person(1), judgement))
+}
+
 fn back(facts: ItemFacts, condition: Condition) -> Vec<Rule> {
     let item = Scanned::Known(facts);
-    named(check_in(&[Return { item, place: Keeper::Place(BIN), condition }], person(1)))
+    named(check_in(&[Return { item, place: Keeper::Place(BIN), condition }], person(1), CRIB))
 }
 
 fn on(facts: ItemFacts, for_anyone: bool) -> Vec<Rule> {
-    named(transfer(&[Scanned::Known(facts)], Keeper::Person(person(9)), person(1), for_anyone))
+    named(transfer(&[Scanned::Known(facts)], to_person(9), person(1), for_anyone))
+}
+
+fn crashed() -> ItemFacts {
+    ItemFacts { condition: Condition::NeedsCheck, ..tool_with(1) }
+}
+
+fn damaged() -> ItemFacts {
+    ItemFacts { condition: Condition::Damaged, ..tool_with(1) }
 }
 
 pub(crate) fn refused() -> Vec<Refused> {
@@ -88,9 +113,22 @@ pub(crate) fn refused() -> Vec<Refused> {
         Refused::new("retired made good", &[Rule::ItemNotUsable], back(retired_out, Condition::NeedsCheck)),
         Refused::new("moved on from a setup", &[Rule::ItemInSetup], on(in_setup(), true)),
         Refused::new("moved on for another", &[Rule::ItemHeldElsewhere], on(tool_with(2), false)),
+        Refused::new("made good at the counter", &[Rule::ItemNotUsable], back(crashed(), usable)),
+        Refused::new("repaired at the counter", &[Rule::ItemNotUsable], back(damaged(), Condition::NeedsCheck)),
+        Refused::new("retired by an inspector", &[Rule::ItemNotUsable], {
+            judged(tool_with(1), Condition::Retired, INSPECTOR)
+        }),
+        Refused::new("taken in hand though worn", &[Rule::ItemNotUsable], {
+            let worn = ItemFacts { condition: Condition::NeedsGrinding, ..tool() };
+            on(worn, true)
+        }),
+        Refused::new("put away just ground", &[Rule::ItemNotUsable], {
+            let just_ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool_with(1) };
+            named(transfer(&[Scanned::Known(just_ground)], bin(false), person(1), false))
+        }),
         Refused::new("moved on to where it is", &[Rule::ItemHeldElsewhere], on(tool_with(9), true)),
         Refused::new("moved on unknown", &[Rule::ItemUnknown], {
-            named(transfer(&unknown, Keeper::Place(BIN), person(1), true))
+            named(transfer(&unknown, bin(false), person(1), true))
         }),
     ]
 }
@@ -141,11 +179,14 @@ fn taking_back_records_place_and_condition() {
     let just_ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool_with(1) };
     assert_eq!(back(just_ground, Condition::NeedsCheck), []);
     assert_eq!(back(gauge_in(Condition::NeedsCheck), Condition::NeedsCheck), []);
-    assert_eq!(back(ItemFacts { condition: Condition::NeedsCheck, ..tool_with(1) }, usable), []);
+    assert_eq!(judged(crashed(), usable, INSPECTOR), []);
+    assert_eq!(judged(damaged(), Condition::NeedsCheck, INSPECTOR), []);
+    assert_eq!(back(crashed(), Condition::NeedsGrinding), [], "worn and unchecked are level");
+    assert_eq!(back(tool_with(1), Condition::Retired), []);
     assert_eq!(back(ItemFacts { condition: Condition::Retired, ..tool_with(1) }, Condition::Retired), []);
     let shelf = Keeper::Place(PlaceId::from_uuid(uuid::Uuid::from_u128(0x301)));
     let brought = Return { item: Scanned::Known(tool_with(1)), place: shelf, condition: Condition::NeedsGrinding };
-    let moves = check_in(&[brought], person(1)).unwrap();
+    let moves = check_in(&[brought], person(1), CRIB).unwrap();
     assert_eq!((moves[0].from, moves[0].to), (Keeper::Person(person(1)), shelf));
     assert_eq!((moves[0].condition, moves[0].purpose), (Condition::NeedsGrinding, None));
 }
@@ -155,7 +196,13 @@ fn what_one_has_or_nobody_has_is_moved_on() {
     assert_eq!(on(tool_with(1), false), []);
     assert_eq!(on(tool(), false), []);
     assert_eq!(on(tool_with(2), true), []);
-    let moves = transfer(&[Scanned::Known(tool_with(1))], Keeper::Machine(MACHINE), person(1), false).unwrap();
+    let moves = transfer(
+        &[Scanned::Known(tool_with(1))],
+        Destination { keeper: Keeper::Machine(MACHINE), outside: false },
+        person(1),
+        false,
+    )
+    .unwrap();
     assert_eq!((moves[0].from, moves[0].to), (Keeper::Person(person(1)), Keeper::Machine(MACHINE)));
     assert_eq!((moves[0].condition, moves[0].purpose), (Condition::Usable, None));
 }

@@ -129,10 +129,10 @@ fn the_slide() {
     assert_eq!(after(|bench| drop(bench.record(&adjust("S3", "SLIDE", None)))), expected);
 }
 
-/// The turnbuckle of E2 moves S3 too; S9 is not in use.
+/// The turnbuckle of E2 moves S3 too, of which no depth is asked; S9 is not in use.
 #[test]
 fn an_end_slides_turnbuckle() {
-    let expected = open(&[(Rule::DepthNotRead, "E2"), (Rule::DepthNotRead, "S3"), FIRST]);
+    let expected = open(&[(Rule::DepthNotRead, "E2"), FIRST]);
     let mut events = Vec::new();
     assert_eq!(after(|bench| events = bench.record(&adjust("E2", "DEPTH", None)).events), expected);
     let [Event::Adjusted { affected, .. }] = &events[..] else { panic!("{events:?}") };
@@ -217,6 +217,8 @@ fn a_crash_re_opens_everything_there_and_at_its_neighbours() {
         (Rule::ToolNotInserted, "E2"),
         (Rule::NotClamped, "E2"),
         (Rule::DepthNotRead, "E2"),
+        // The spindle centres may have moved: no height that was read before tells anything.
+        (Rule::HeightNotRechecked, "S1"),
         INDEX,
         FIRST,
         TRIAL,
@@ -279,12 +281,12 @@ fn pieces_of_a_run_count_as_formed() {
     assert_eq!(bench.against(&setter(), &in_the_run), [Rule::PieceBeforeAdjustment]);
 }
 
-/// The height screw opens the approach again too, even of a tool that was not clamped when the approach was read.
+/// The approach is read of a clamped tool, and the height screw opens it again.
 #[test]
 fn the_height_screw_re_opens_the_approach() {
     let mut bench = Bench::ready_for_trial();
     bench.record(&unclamp("S1"));
-    bench.record(&approach("S1"));
+    assert_eq!(bench.against(&setter(), &approach("S1")), [Rule::NotClamped]);
     bench.record(&adjust("S1", "HEIGHT", None));
     assert!(bench.blocked().iter().any(|(rule, code)| *rule == Rule::ApproachNotRead && code == "S1"));
 }

@@ -33,6 +33,14 @@ CREATE TABLE sessions (
 );
 CREATE INDEX sessions_person_id ON sessions (person_id);
 
+-- SHA-256 of refresh tokens that were used twice over: whoever shows one again has stolen it or was stolen from, and the
+-- session ends.
+CREATE TABLE spent_refresh_tokens (
+    refresh_hash TEXT PRIMARY KEY NOT NULL,
+    session_id TEXT NOT NULL REFERENCES sessions (id)
+);
+CREATE INDEX spent_refresh_tokens_session_id ON spent_refresh_tokens (session_id);
+
 CREATE TABLE shop_settings (
     id INTEGER PRIMARY KEY NOT NULL CHECK (id = 1),
     first_piece_by_another_person BOOLEAN NOT NULL,

@@ -41,6 +41,8 @@ CREATE TABLE changes_pending (
     actor_id TEXT REFERENCES people (id),
     recorded_at TIMESTAMP NOT NULL,
     state TEXT NOT NULL,
-    digest TEXT NOT NULL
+    digest TEXT NOT NULL,
+    -- A doubled version would stop the numbering for good: it fails its own transaction instead.
+    UNIQUE (subject_kind, subject_id, subject_version)
 );
 CREATE INDEX changes_pending_actor_id ON changes_pending (actor_id);

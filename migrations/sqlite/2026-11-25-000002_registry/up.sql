@@ -3,7 +3,9 @@
 -- A code is unique over everything scannable and never used again; a renamed code stays here as an alias.
 CREATE TABLE codes (
     code TEXT PRIMARY KEY NOT NULL CHECK (length(code) BETWEEN 1 AND 32 AND code = upper(code)),
-    subject_kind TEXT NOT NULL CHECK (subject_kind IN ('place', 'machine', 'tool_design', 'item', 'part', 'job')),
+    -- `removed`: of something that was taken off the records; it names nothing any more, and stays taken.
+    subject_kind TEXT NOT NULL CHECK
+        (subject_kind IN ('place', 'machine', 'tool_design', 'item', 'part', 'job', 'removed')),
     subject_id TEXT NOT NULL,
     alias BOOLEAN NOT NULL
 );

@@ -161,6 +161,8 @@ impl Registered for CenterGauges {
         let same = gauge.nominal == write.nominal && gauge.limits == write.limits;
         if !same {
             height_is_the_machines(tx.connection(), gauge.machine, write.nominal)?;
+        }
+        if !same || gauge.stations != write.stations {
             if setups::gauge_placed(tx.connection(), item.id)?.is_some() {
                 return Err(Problem::in_use(
                     "the gauge is in its machine, and heights are read on it: take it out first",

@@ -286,10 +286,10 @@ pub async fn remove<R: Registered, A>(
         .perform(options, &[], move |tx, who| {
             let thing = matching::<R>(tx, &reference, &condition)?;
             let view = R::view(tx.connection(), &thing)?;
-            let (id, code, version) = R::record_of(&thing);
+            let (id, _, version) = R::record_of(&thing);
             R::delete(tx, &thing).map_err(in_use)?;
-            // The code stays taken: it may stand on a label somewhere.
-            codes::keep_as_alias(tx.connection(), code)?;
+            // Its codes stay taken: they may stand on a label somewhere.
+            codes::keep_removed(tx.connection(), id)?;
             let state = serde_json::to_value(&view).map_err(Problem::internal)?;
             write_change(tx, who, R::RESOURCE, R::CHANGES[2], id, version + 1, state);
             Ok(Done::nothing_to_say())

@@ -1,11 +1,15 @@
 //! From what a person sends to what the rules judge: scanned codes are looked up here, and nowhere else.
 
 use crate::{
-    app::facts::{scanned_gauge, scanned_holder, scanned_id, scanned_tool},
+    app::{
+        facts::{scanned_gauge, scanned_holder, scanned_id, scanned_tool},
+        registry::no_faults,
+    },
     problem::Problem,
     transport::setup_event::EventBody,
 };
 use dovetally_core::{
+    field_error::FieldErrors,
     ids::ItemId,
     people::Permission,
     scan::Scanned,
@@ -65,6 +69,12 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
         }
         EventBody::StockFed { bar_diameter, bar_shape, heat, .. } => {
             positive(bar_diameter.picometres(), "/bar_diameter/value")?;
+            let mut errors = FieldErrors::default();
+            errors.require_text(&bar_shape, 50, "/bar_shape");
+            if let Some(heat) = &heat {
+                errors.require_text(heat, 100, "/heat");
+            }
+            no_faults(errors.into_vec())?;
             Command::FeedStock { stock: Stock { bar_diameter, bar_shape, heat } }
         }
         EventBody::IndexClearanceConfirmed { confirmed, .. } => Command::ConfirmIndexClearance { confirmed },
@@ -120,6 +130,7 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
                 spindle: r.spindle,
                 value: r.value,
             });
+            let piece = piece.map(counted).transpose()?;
             Command::JudgeFirstPiece { accepted, piece, readings: readings.collect() }
         }
         EventBody::RunReleased { .. } => Command::ReleaseRun,
@@ -164,8 +175,7 @@ fn counted(piece: u64) -> Result<u64, Problem> {
 }
 
 fn worded(reason: String) -> Result<String, Problem> {
-    if reason.trim().is_empty() || reason.chars().count() > 1000 {
-        return Err(Problem::field("/reason", "needs words, at most 1000 characters"));
-    }
-    Ok(reason)
+    let mut errors = FieldErrors::default();
+    errors.require_text(&reason, 1000, "/reason");
+    no_faults(errors.into_vec()).map(|()| reason)
 }

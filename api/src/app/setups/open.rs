@@ -15,6 +15,7 @@ use actix_web::HttpResponse;
 use dovetally_core::{
     ids::{JobId, MachineId, PartId, SetupId},
     refusal::{Refusal, Rule, Subject, SubjectKind},
+    registry::job::JobState,
     setup::{
         decide::{OpenRequest, StationRequest, open as decide_open},
         facts::{MachineStation, OpeningFacts},
@@ -51,6 +52,13 @@ pub(crate) fn open_in(tx: &mut Tx<'_>, who: &Principal, new: &NewSetup) -> Resul
         let found = jobs::find(tx.connection(), job)?.ok_or_else(|| Problem::not_found("job", job))?;
         if found.fields.part != part {
             return Err(Problem::field("/job", format!("job {} is for part {}", found.code, found.fields.part_code)));
+        }
+        if found.fields.machine != machine {
+            let detail = format!("job {} is planned on machine {}", found.code, found.fields.machine_code);
+            return Err(Problem::field("/job", detail));
+        }
+        if found.fields.state != JobState::Planned {
+            return Err(Problem::field("/job", format!("job {} is {}", found.code, found.fields.state)));
         }
     }
     if new.stations.is_empty() {

@@ -12,8 +12,9 @@ use crate::{
 };
 
 impl Case<'_> {
-    /// What is open, and where the gauges are, goes with the record.
+    /// By whoever is in charge. What is open, and where the gauges are, goes with the record.
     pub(super) fn hand_over(&mut self, to: PersonId) -> Option<Decision> {
+        self.in_charge(false);
         let gauges = self
             .setup
             .plan
@@ -31,14 +32,19 @@ impl Case<'_> {
         Some(Decision::of(Event::HandedOver { to, gauges, open }))
     }
 
-    /// Every gauge is out, and no release is in force (which [`Case::taken_while_released`] sees to).
+    /// Every gauge is out, the pieces of the last run are booked, and no release is in force (which [`Case::taken_while_released`] sees to).
     pub(super) fn close(&mut self, event: Event) -> Option<Decision> {
         blockers::gauges_out(self.setup, self.facts, &mut self.findings);
+        blockers::pieces_to_book(self.setup, &mut self.findings);
+        self.in_charge(self.who.may(Permission::CloseAnySetup));
+        Some(Decision::of(event).with([Effect::Close]))
+    }
+
+    fn in_charge(&mut self, anyones: bool) {
         let theirs = self.setup.in_charge == self.who.person;
-        self.findings.add_if(!theirs && !self.who.may(Permission::CloseAnySetup), || {
+        self.findings.add_if(!theirs && !anyones, || {
             Refusal::new(Rule::NotYourSetup, "This setup is in somebody else's charge.")
                 .about(Subject::new(SubjectKind::Setup, self.setup.plan.setup.to_string()))
         });
-        Some(Decision::of(event).with([Effect::Close]))
     }
 }

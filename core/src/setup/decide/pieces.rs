@@ -44,7 +44,12 @@ impl Case<'_> {
         reading: DepthReading,
         correction: Option<&Value>,
     ) -> Option<Decision> {
-        let (_, _, state) = self.station(station)?;
+        let (_, plan, state) = self.station(station)?;
+        self.findings.add_if(!plan.asks_for_depth(), || {
+            Refusal::new(Rule::FeatureUnknown, format!("The part asks for no depth at station {station}."))
+                .clears("Record what was measured as sizes, or name the station that makes the depth.")
+                .about(at(station))
+        });
         self.piece_is_telling(station, state, piece, spindle);
         let correction = correction.cloned();
         Some(Decision::of(Event::DepthRead { station: station.clone(), piece, spindle, reading, correction }))
@@ -111,6 +116,15 @@ impl Case<'_> {
             Refusal::new(Rule::AdjusterUnknown, sentence).about(at(station))
         });
         let screw = screw?;
+        let own = self.setup.plan.stations[index].adjusters.iter();
+        let holders = state.holder.iter().flat_map(|holder| holder.adjusters.iter());
+        let of_that_code = own.chain(holders).filter(|screw| screw.code == *adjuster).count();
+        self.findings.add_if(of_that_code > 1, || {
+            let sentence = format!("Station {station} and its holder both have an adjuster {adjuster}.");
+            Refusal::new(Rule::AdjusterUnknown, sentence)
+                .clears("Give one of the two another code in the registry, and seat the holder anew.")
+                .about(at(station))
+        });
         let kind = screw.kind();
         let moves_holder = matches!(kind, AdjusterKind::Taper | AdjusterKind::Lateral);
         self.findings.add_if(kind == AdjusterKind::Height && state.clamped, || {
@@ -148,6 +162,16 @@ impl Case<'_> {
         readings: &[FirstPieceReading],
     ) -> Option<Decision> {
         self.turning();
+        let changed = self.setup.stations.iter().map(|state| state.first_good_piece).max().unwrap_or(1);
+        let machine = self.machine();
+        self.findings.add_if(accepted && piece.is_none() && changed > 1, || {
+            Refusal::new(
+                Rule::PieceBeforeAdjustment,
+                "Something was changed since trial cutting began: which piece is this?",
+            )
+            .clears(format!("Name the piece that was judged: {changed} or a later one."))
+            .about(machine)
+        });
         if let Some(piece) = piece {
             for (plan, state) in self.setup.plan.stations.iter().zip(&self.setup.stations) {
                 self.formed_after_change(&plan.code, state, piece);

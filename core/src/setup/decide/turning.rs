@@ -34,7 +34,12 @@ impl Case<'_> {
     }
 
     pub(super) fn read_approach(&mut self, station: &Code, gap: Length) -> Option<Decision> {
-        self.station(station)?;
+        let (_, _, state) = self.station(station)?;
+        self.tool_is_in(station, state);
+        // Clamping moves the edge: a gap that was read before says nothing after.
+        self.findings.add_if(state.tool.is_some() && !state.clamped, || {
+            Refusal::new(Rule::NotClamped, format!("The tool at station {station} is not clamped.")).about(at(station))
+        });
         self.findings.add_if(!self.setup.index_clear, || {
             Refusal::new(Rule::IndexClearanceNotConfirmed, "The index is not proven clear as the tools stand now.")
                 .about(at(station))
