@@ -26,6 +26,8 @@ prepare_machine() {
     if [ "$mode" = everything ]; then
         command -v node >/dev/null || missing+=(nodejs)
         command -v npm >/dev/null || missing+=(npm)
+        # Debian's python3 alone makes no environments.
+        python3 -c 'import ensurepip, venv' 2>/dev/null || missing+=(python3-venv)
     fi
     [ ${#missing[@]} != 0 ] || return 0
     if [ "$(id -u)" != 0 ] || ! command -v apt-get >/dev/null; then
@@ -54,6 +56,12 @@ have_node() {
     node -e 'const [a, b] = process.versions.node.split("."); process.exit(a > 18 || (a == 18 && b >= 17) ? 0 : 1)' &&
         command -v npm >/dev/null && return
     echo "Install Node.js 18.17 or later, with npm (on Debian 12 or later: nodejs npm)."
+    return 1
+}
+
+have_python() {
+    python3 -c 'import ensurepip, sys, venv; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && return
+    echo "Install Python 3.11 or later, with venv (on Debian 12 or later: python3-venv)."
     return 1
 }
 

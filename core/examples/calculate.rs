@@ -1,11 +1,12 @@
 //! Answers calculations from standard input, one JSON object a line: `{"calculation": "taper", "request": {…}}`. Each
-//! line is answered by the answer, or by `{"refused": "…"}`. Made to be driven by other programs:
+//! line is answered by the answer, or by `{"refused": "…"}`. With `--list` it prints the names of all calculations instead.
+//! Made to be driven by other programs:
 //!
 //! ```text
 //! cargo run --release --package dovetally-core --example calculate < requests.ndjson
 //! ```
 
-use dovetally_core::calc::find;
+use dovetally_core::calc::{ALL, find};
 use serde::Deserialize;
 use serde_json::json;
 use std::io::{BufRead, BufWriter, Write};
@@ -32,6 +33,12 @@ fn answer(line: &str) -> String {
 
 fn main() -> std::io::Result<()> {
     let mut out = BufWriter::new(std::io::stdout().lock());
+    if std::env::args().nth(1).is_some_and(|argument| argument == "--list") {
+        for entry in ALL {
+            writeln!(out, "{}", entry.name)?;
+        }
+        return out.flush();
+    }
     for line in std::io::stdin().lock().lines() {
         writeln!(out, "{}", answer(&line?))?;
     }

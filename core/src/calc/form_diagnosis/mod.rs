@@ -106,22 +106,20 @@ pub struct Diagnosis {
 
 /// One-sided 95 % point of the normal distribution.
 const ONE_SIDED_95: f64 = 1.644_853_626_951_472_7;
-/// The other minimum is out of the question when its chi-square is worse by this (95 %, one degree of freedom).
-const OTHER_MINIMUM: f64 = 3.84;
 
 impl HeightError {
     fn new(solution: &Solution, raked: bool, unit: Unit) -> Self {
         let (seen, uncertainty) = (solution.state[1], solution.uncertainty(Unknown::Height));
         if raked {
             let significant = seen.abs() > RESOLVED * uncertainty;
-            let alone = solution.other.is_none_or(|(_, worse)| worse >= OTHER_MINIMUM);
+            let alone = solution.other.is_none_or(|other| !other.counts());
             return Self {
                 value: unit.outward(seen),
                 standard_uncertainty: unit.outward(uncertainty),
                 sign_known: significant && alone,
                 significant,
                 upper_95: None,
-                other_value: solution.other.map(|(height, _)| unit.outward(height)),
+                other_value: solution.other.map(|other| unit.outward(other.height)),
             };
         }
         let root = |square: f64| square.max(0.0).sqrt();
@@ -192,7 +190,7 @@ fn read(request: &Request) -> Result<Checked, CalculationError> {
     };
     reader.finish()?;
     let zones = (zones.len() == points.len()).then_some(zones);
-    let form = Form { points, uncertainty, raked: rake != 0.0, smallest };
+    let form = Form { points, uncertainty, raked: rake != 0.0, fall: rake.tan(), smallest };
     Ok(Checked { form, clearance, solve_for, zones, pivot_x, smallest_move, screws, unit })
 }
 
@@ -292,6 +290,13 @@ impl Calculation for FormDiagnosis {
             leave_alone: plan.leave_alone.is_some(),
         };
         caution(&mut work, request, &diagnosis);
+        if let Some(other) = solution.other.filter(model::OtherMinimum::fits) {
+            work.caution(format!(
+                "A height of {} would fit these readings too; the one nearer to centre was taken. Put the gauge back if the \
+                 height was not set with it.",
+                unit.words(other.height)
+            ));
+        }
         let sentence = match &plan.leave_alone {
             Some(reason) => leave_it_alone(reason),
             None => plan.sentence,

@@ -75,6 +75,8 @@ pub(super) struct Form {
     pub(super) points: Vec<Point>,
     pub(super) uncertainty: f64,
     pub(super) raked: bool,
+    /// Tangent of the rake.
+    pub(super) fall: f64,
     pub(super) smallest: f64,
 }
 
@@ -91,6 +93,18 @@ impl Form {
         let by_x = 2.0 * x / radius;
         let by_height = if self.raked { 2.0 * y / radius } else { 1.0 / radius };
         Some((2.0 * radius, [by_x, by_height, by_x * point.z]))
+    }
+
+    /// The height about which the sum of squares is nearly even. A height `h` makes a diameter larger by nearly
+    /// `(h² + 2hy)/r`. With `y = −(r − r₁) tan γ` that is `−2h tan γ`, which a solved infeed takes up, and
+    /// `(h² + 2h r₁ tan γ)/r`, which is even about `−r₁ tan γ`. With the infeed fixed it is even about the mean `−y`.
+    fn even_height(&self, which: &[Unknown]) -> f64 {
+        if which.contains(&Unknown::Infeed) {
+            return -self.smallest * self.fall;
+        }
+        #[expect(clippy::cast_precision_loss, reason = "a count of readings")]
+        let count = self.points.len() as f64;
+        -self.points.iter().map(|point| point.y).sum::<f64>() / count
     }
 
     /// The diameters that a state makes.
@@ -149,6 +163,37 @@ impl<const N: usize> Model<N> for Problem<'_, N> {
     }
 }
 
+/// A minimum is out of the question when its chi-square is worse by this (95 %, one degree of freedom).
+const OTHER_MINIMUM: f64 = 3.84;
+
+/// In smallest radii. Without taper a face that passes the axis on its other side at the same distance makes the same
+/// diameters, whatever the rake: a second minimum, nearly `−2r₁ tan γ − h`. Of two that the readings leave possible the one
+/// nearer to centre is taken; one farther than a twentieth of the smallest diameter leaves no doubt, for no edge set with
+/// a gauge stands there (common practice, no published source).
+const FAR: f64 = 0.1;
+
+/// A minimum that was not taken.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct OtherMinimum {
+    pub(super) height: f64,
+    /// How much worse its chi-square is; below zero where it is better, but farther from centre.
+    worse: f64,
+    /// Whether it lies so far from centre that it was left out of account.
+    far: bool,
+}
+
+impl OtherMinimum {
+    /// Whether the readings leave it possible.
+    pub(super) fn fits(&self) -> bool {
+        self.worse < OTHER_MINIMUM
+    }
+
+    /// Whether it leaves the height in doubt.
+    pub(super) fn counts(&self) -> bool {
+        self.fits() && !self.far
+    }
+}
+
 /// What the readings say.
 #[derive(Clone, Debug)]
 pub(super) struct Solution {
@@ -157,8 +202,8 @@ pub(super) struct Solution {
     pub(super) covariance: [[f64; 3]; 3],
     pub(super) chi_square: f64,
     pub(super) degrees_of_freedom: usize,
-    /// The height of another minimum, and how much worse its chi-square is.
-    pub(super) other: Option<(f64, f64)>,
+    /// Another minimum, at another height.
+    pub(super) other: Option<OtherMinimum>,
     /// The reading that was left out because it does not fit, from 0.
     pub(super) left_out: Option<usize>,
 }
@@ -230,7 +275,7 @@ fn solve_n<const N: usize>(
     };
     let (best, other) = match height {
         // Both senses of height are tried: each can be a minimum of its own. The third start mirrors the better of the
-        // two in the mean fall of the face, about which the sum of squares is nearly even.
+        // two in the height about which the sum of squares is nearly even, and lets the infeed take up the rest.
         Some(at) if form.raked => {
             let offset = 0.02 * form.smallest;
             let mut found: Vec<Fit<N>> =
@@ -239,17 +284,27 @@ fn solve_n<const N: usize>(
                 found.push(fit(&problem, start(0.0)).map_err(|error| refusal(error, &which))?);
             }
             found.sort_by(|a, b| a.sum_of_squares.total_cmp(&b.sum_of_squares));
-            #[expect(clippy::cast_precision_loss, reason = "a count of readings")]
-            let fall = form.points.iter().map(|p| p.y).sum::<f64>() / form.points.len() as f64;
-            found.extend(fit(&problem, start(-2.0 * fall - found[0].unknowns[at])).ok());
-            found.sort_by(|a, b| a.sum_of_squares.total_cmp(&b.sum_of_squares));
+            let mut mirrored = found[0].unknowns;
+            mirrored[at] = 2.0 * form.even_height(&which) - mirrored[at];
+            if let Some(infeed) = which.iter().position(|unknown| *unknown == Unknown::Infeed) {
+                mirrored[infeed] += (mirrored[at] - found[0].unknowns[at]) * form.fall;
+            }
+            found.extend(fit(&problem, mirrored).ok());
+            let lowest = found.iter().map(|fit| fit.sum_of_squares).fold(f64::INFINITY, f64::min);
+            let away = |fit: &Fit<N>| fit.unknowns[at].abs();
+            let rank = |fit: &Fit<N>| (fit.sum_of_squares - lowest >= OTHER_MINIMUM, away(fit));
+            found.sort_by(|a, b| rank(a).0.cmp(&rank(b).0).then(rank(a).1.total_cmp(&rank(b).1)));
             let best = found.swap_remove(0);
             let apart = |fit: &&Fit<N>| (fit.unknowns[at] - best.unknowns[at]).abs() > 1e-6 * form.smallest;
-            let other = found
-                .iter()
-                .filter(apart)
-                .min_by(|a, b| a.sum_of_squares.total_cmp(&b.sum_of_squares))
-                .map(|fit| (fit.unknowns[at], fit.sum_of_squares - best.sum_of_squares));
+            let far = FAR * form.smallest;
+            let other =
+                found.iter().filter(apart).min_by(|a, b| a.sum_of_squares.total_cmp(&b.sum_of_squares)).map(|fit| {
+                    OtherMinimum {
+                        height: fit.unknowns[at],
+                        worse: fit.sum_of_squares - best.sum_of_squares,
+                        far: away(fit) > far && away(&best) <= far,
+                    }
+                });
             (best, other)
         }
         _ => (fit(&problem, start(0.0)).map_err(|error| refusal(error, &which))?, None),
