@@ -91,7 +91,7 @@ pub struct Answer<Q, R> {
     pub unit: Option<LengthUnit>,
     /// The request as understood, defaults filled in.
     pub inputs: Q,
-    /// What was found.
+    /// What was found: lengths in `unit`, angles in degrees, other units as the fields say.
     pub result: R,
     /// The answer in one or two sentences that a person can act on.
     pub sentence: String,

@@ -37,20 +37,24 @@ pub(crate) fn answer_schema<C: Calculation>() -> Value {
     let has_unit = definitions
         .get(C::Request::schema_name().as_ref())
         .is_some_and(|request| request.pointer("/properties/unit").is_some());
-    fields_mut(&mut document, DEFINITIONS).extend(definitions);
-    let properties = fields_mut(&mut document, "properties");
-    let mut fix = |name: &str, part: Value| {
-        if let (Some(Value::Object(property)), Value::Object(part)) = (properties.get_mut(name), part) {
-            property.remove("type");
-            property.extend(part);
+    change(&mut document, DEFINITIONS, |held| held.extend(definitions));
+    change(&mut document, "properties", |properties| {
+        let known = [
+            ("inputs", asked.to_value()),
+            ("calculation", json!({"type": "string", "const": C::NAME})),
+            ("version", json!({"type": "integer", "const": C::VERSION})),
+        ];
+        for (name, part) in known {
+            if let (Some(Value::Object(property)), Value::Object(part)) = (properties.get_mut(name), part) {
+                property.remove("type");
+                property.extend(part);
+            }
         }
-    };
-    fix("inputs", asked.to_value());
-    fix("calculation", json!({"type": "string", "const": C::NAME}));
-    fix("version", json!({"type": "integer", "const": C::VERSION}));
-    if !has_unit {
-        properties.remove("unit");
-    } else if let Some(Value::Array(required)) = document.get_mut("required") {
+        if !has_unit {
+            properties.remove("unit");
+        }
+    });
+    if has_unit && let Some(Value::Array(required)) = document.get_mut("required") {
         required.push("unit".into());
     }
     name_all(&mut document);
@@ -75,25 +79,27 @@ impl JsonSchema for Asked {
     }
 }
 
-/// An object within a schema, made where it is missing.
-fn fields_mut<'a>(schema: &'a mut Schema, name: &str) -> &'a mut Map<String, Value> {
-    let held = schema.ensure_object().entry(name).or_insert_with(|| Value::Object(Map::new()));
-    if !held.is_object() {
-        *held = Value::Object(Map::new());
-    }
-    match held {
-        Value::Object(fields) => fields,
-        _ => unreachable!("it was just made an object"),
+/// Changes an object within a schema; a missing one counts as empty, and an empty one is left out.
+fn change(document: &mut Schema, name: &str, change: impl FnOnce(&mut Map<String, Value>)) {
+    let mut fields = match document.remove(name) {
+        Some(Value::Object(fields)) => fields,
+        _ => Map::new(),
+    };
+    change(&mut fields);
+    if !fields.is_empty() {
+        document.insert(name.to_owned(), fields.into());
     }
 }
 
 /// Gives every definition its name as its title, as the document itself has one.
 fn name_all(document: &mut Schema) {
-    for (name, definition) in fields_mut(document, DEFINITIONS) {
-        if let Value::Object(definition) = definition {
-            definition.insert("title".to_owned(), name.as_str().into());
+    change(document, DEFINITIONS, |definitions| {
+        for (name, definition) in definitions {
+            if let Value::Object(definition) = definition {
+                definition.insert("title".to_owned(), name.as_str().into());
+            }
         }
-    }
+    });
 }
 
 /// Answers leave out what is not there; they never say null.

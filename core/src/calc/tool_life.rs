@@ -159,7 +159,13 @@ impl Calculation for ToolLife {
         let sentence = match (minutes, pieces) {
             (Some(minutes), Some(pieces)) => format!("The edge lasts {minutes:.1} minutes, {pieces} pieces."),
             (Some(minutes), None) => format!("The edge lasts {minutes:.1} minutes."),
-            _ => format!("V·T^{n:.4} = {c:.4}: halving the speed lasts {:.1} times as long.", 2.0_f64.powf(1.0 / n)),
+            _ => match 2.0_f64.powf(1.0 / n) {
+                longer if longer.is_finite() => {
+                    format!("V·T^{n:.4} = {c:.4}: halving the speed lasts {longer:.1} times as long.")
+                }
+                // An exponent next to nothing: life at a lower speed is beyond all numbers.
+                _ => format!("V·T^{n:.4} = {c:.4}."),
+            },
         };
         if request.points.as_ref().is_some_and(|points| points.len() == 2) {
             work.caution("Two lives fit any curve; a third would check this one.");
@@ -201,6 +207,13 @@ mod tests {
     use proptest::prelude::*;
 
     const BASE: &str = r#"{"n": 0.25, "c": 400, "speed": 100, "cut_seconds_per_piece": 4.5}"#;
+
+    #[test]
+    fn an_exponent_next_to_nothing_promises_no_endless_life() {
+        let answer = answer(BASE, "tool-life", r#"{"n": 1e-4, "speed": null, "cut_seconds_per_piece": null}"#);
+        let sentence = answer["sentence"].as_str().unwrap();
+        assert!(!sentence.contains("inf") && sentence.starts_with("V·T^0.0001"), "{sentence}");
+    }
 
     #[test]
     fn impossible_requests_are_refused() {
