@@ -1,6 +1,7 @@
 //! What the command line does.
 
 use crate::{
+    app::people::{badge_taken, record_hired},
     cli::{Cli, Command, PersonCommand},
     config::{Config, Environment, LogFormat},
     demo,
@@ -14,7 +15,7 @@ use dovetally_core::{
     people::Role,
     registry::person::{Person, PersonFields, check_badge},
 };
-use dovetally_db::{Database, DatabaseUrl, OpenOptions, SystemClock, WriteMode, chain, people};
+use dovetally_db::{Database, DatabaseUrl, OpenOptions, SystemClock, WriteMode, people};
 use std::{error::Error as StdError, path::Path, process::ExitCode, sync::Arc};
 
 type Outcome = Result<(), Box<dyn StdError>>;
@@ -60,7 +61,8 @@ fn run() -> Outcome {
             add_person(&config, badge, name, roles)
         }
         Command::CheckConfig(_) => {
-            say(&format!("the configuration is sound: {config:#?}"));
+            DatabaseUrl::parse(config.database.url())?;
+            say(&format!("the configuration is sound\n{config}"));
             Ok(())
         }
         Command::Openapi => Ok(()),
@@ -77,8 +79,20 @@ fn start_logging(config: &Config) -> Outcome {
     Ok(())
 }
 
+/// Opens a database that must be there: a mistyped path is not taken for an empty shop.
+fn open_existing(config: &Config) -> Result<Database, Box<dyn StdError>> {
+    if let DatabaseUrl::Sqlite(path) = DatabaseUrl::parse(config.database.url())? {
+        let filled = std::fs::metadata(&path).is_ok_and(|file| file.len() > 0);
+        if !filled {
+            return Err(format!("there is no database at {}", path.display()).into());
+        }
+    }
+    open(config)
+}
+
 fn open(config: &Config) -> Result<Database, Box<dyn StdError>> {
-    std::fs::create_dir_all(&config.data_folder)?;
+    std::fs::create_dir_all(&config.data_folder)
+        .map_err(|error| format!("the data folder {}: {error}", config.data_folder.display()))?;
     let url = DatabaseUrl::parse(config.database.url())?;
     let mut options = OpenOptions::new(url, Arc::new(SystemClock));
     options.connections = usize::try_from(config.database_connections)?;
@@ -89,9 +103,12 @@ fn serve(config: &Config) -> Outcome {
     let database = open(config)?;
     let loaded = if config.demo { demo::load_if_empty(config, &database)? } else { None };
     let empty = database.read_blocking(|connection| people::any(connection).map(|any| !any))?;
+    let demo_asked = config.demo;
     server::serve(config, database, move |origin| {
         if let Some(loaded) = &loaded {
             demo::greet(origin, loaded);
+        } else if demo_asked {
+            say("the database is not empty: the demo shop was not loaded, and secrets are as they were");
         } else if empty {
             say(
                 "nobody is on record yet: add the first person with `dovetally person add BADGE --name NAME --role administrator`",
@@ -101,9 +118,9 @@ fn serve(config: &Config) -> Outcome {
 }
 
 fn verify(config: &Config) -> Outcome {
-    let database = open(config)?;
+    let database = open_existing(config)?;
     let now = database.now();
-    let verified = database.read_blocking(move |connection| chain::verify(connection, now))?;
+    let verified = database.read_blocking(move |connection| dovetally_db::verify(connection, now))?;
     if verified.faults.is_empty() {
         say(&format!("{} changes are sound; the chain ends in {}", verified.changes, verified.chain_hash));
         return Ok(());
@@ -115,7 +132,7 @@ fn verify(config: &Config) -> Outcome {
 }
 
 fn backup(config: &Config, file: &Path) -> Outcome {
-    let database = open(config)?;
+    let database = open_existing(config)?;
     database.backup(file)?;
     say(&format!("backed up to {}", file.display()));
     Ok(())
@@ -142,8 +159,8 @@ fn add_person(config: &Config, badge: String, name: String, roles: Vec<Role>) ->
             created_at: now,
             updated_at: now,
         };
-        people::insert(tx.connection(), &person, &hash)?;
-        crate::app::people::record_hired(tx, &person)?;
+        people::insert(tx.connection(), &person, &hash).map_err(|error| badge_taken(error, &badge))?;
+        record_hired(tx, &person)?;
         Ok::<_, Problem>(())
     })?;
     say(&format!("{shown} may sign in with the secret {secret} – it is shown only now"));

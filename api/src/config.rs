@@ -132,6 +132,34 @@ impl fmt::Display for ConfigErrors {
 
 impl std::error::Error for ConfigErrors {}
 
+/// One setting a line, under the name by which it is set, in the words in which it is set.
+impl fmt::Display for Config {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let set = |secret: bool| if secret { "(set)" } else { "(not set)" };
+        let log_format = match self.log_format {
+            LogFormat::Text => "text",
+            LogFormat::Json => "json",
+        };
+        let hashing = match self.hashing {
+            HashingCost::Standard => "standard",
+            HashingCost::CheapForTests => "cheap-for-tests",
+        };
+        writeln!(f, "DATABASE_URL={}", self.database)?;
+        writeln!(f, "DOVETALLY_LISTEN={}", self.listen)?;
+        writeln!(f, "DOVETALLY_DATA_FOLDER={}", self.data_folder.display())?;
+        writeln!(f, "DOVETALLY_DEMO_SECRET={}", set(self.demo_secret.is_some()))?;
+        writeln!(f, "DOVETALLY_PUBLIC_URL={}", self.public_url.as_deref().unwrap_or("(the address it listens on)"))?;
+        writeln!(f, "DOVETALLY_PLAIN_HTTP_SESSIONS={}", self.plain_http_sessions)?;
+        writeln!(f, "DOVETALLY_ACCESS_TOKEN_MINUTES={}", self.access_token_lifetime.num_minutes())?;
+        writeln!(f, "DOVETALLY_SESSION_HOURS={}", self.session_lifetime.num_hours())?;
+        writeln!(f, "DOVETALLY_LOG={}", self.log)?;
+        writeln!(f, "DOVETALLY_LOG_FORMAT={log_format}")?;
+        writeln!(f, "DOVETALLY_WORKERS={}", self.workers)?;
+        writeln!(f, "DOVETALLY_DATABASE_CONNECTIONS={}", self.database_connections)?;
+        write!(f, "DOVETALLY_HASHING={hashing}")
+    }
+}
+
 impl Config {
     /// Reads flags, which come first, and the environment.
     ///

@@ -11,6 +11,7 @@ mod fault;
 mod idempotency;
 mod json;
 mod merge_patch;
+mod objects;
 
 mod query;
 mod segments;

@@ -55,7 +55,8 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
 /// # Errors
 /// When the address cannot be bound or the keys cannot be read.
 pub fn serve(config: &Config, database: Database, greet: impl FnOnce(&str)) -> Result<(), Box<dyn std::error::Error>> {
-    let listener = TcpListener::bind(config.listen)?;
+    let listener =
+        TcpListener::bind(config.listen).map_err(|error| format!("cannot listen on {}: {error}", config.listen))?;
     let bound = listener.local_addr()?;
     let origin = config.origin(bound);
     let keys = Arc::new(SigningKeys::load_or_create(&config.data_folder)?);

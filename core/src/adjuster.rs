@@ -24,6 +24,8 @@ named! {
 
 named! {
     /// What a clockwise turn does, seen from where the adjuster says.
+    #[derive(schemars::JsonSchema)]
+    #[schemars(rename = "ScrewMotion")]
     Motion {
         /// The tool comes nearer to the spindle axis.
         ToolIn = "tool_in",
@@ -81,6 +83,8 @@ impl Motion {
 
 named! {
     /// The sense of a turn, seen from where the adjuster says.
+    #[derive(schemars::JsonSchema)]
+    #[schemars(rename = "TurnDirection")]
     Turn {
         /// Clockwise.
         Clockwise = "clockwise",
@@ -91,6 +95,8 @@ named! {
 
 named! {
     /// The hand of a thread.
+    #[derive(schemars::JsonSchema)]
+    #[schemars(rename = "ThreadHand")]
     Hand {
         /// Right-hand: clockwise drives it away from the viewer.
         Right = "right",
@@ -101,6 +107,8 @@ named! {
 
 named! {
     /// How an adjuster's threads work together.
+    #[derive(schemars::JsonSchema)]
+    #[schemars(rename = "ThreadArrangement")]
     Arrangement {
         /// One thread: travel per turn is its pitch.
         Single = "single",

@@ -4,6 +4,7 @@
 use crate::{
     code::Code,
     findings::{Findings, RuleSet},
+    gauge::GaugeMachine,
     ids::{ItemId, PersonId},
     item::{Condition, ItemKind, Keeper, Purpose, Whereabouts},
     refusal::{Refusal, Rule, Subject, SubjectKind},
@@ -26,6 +27,10 @@ pub struct ItemFacts {
     pub whereabouts: Whereabouts,
     /// In which open setup it is: a tool, a holder, or a gauge that is placed.
     pub in_setup: Option<SetupPlace>,
+    /// What it was last handed out for, while it is out.
+    pub purpose: Option<Purpose>,
+    /// For a centre gauge, the machine it was cut for.
+    pub gauge_of: Option<GaugeMachine>,
 }
 
 /// One item's move, when granted.
@@ -57,11 +62,17 @@ pub struct Return {
     pub condition: Condition,
 }
 
-/// Hands items out to a person.
+/// Hands items out to a person, for a machine where one is named.
 ///
 /// # Errors
-/// Everything that speaks against any of the items: unknown, named twice, out already, in an open setup, condition.
-pub fn check_out(items: &[Scanned<ItemFacts>], to: PersonId, purpose: Purpose) -> Result<Vec<Move>, Vec<Refusal>> {
+/// Everything that speaks against any of the items: unknown, out already, in an open setup, condition, a gauge that was
+/// cut for another machine.
+pub fn check_out(
+    items: &[Scanned<ItemFacts>],
+    to: PersonId,
+    purpose: Purpose,
+    machine: Option<&GaugeMachine>,
+) -> Result<Vec<Move>, Vec<Refusal>> {
     let mut hand = Hand::new(items.iter());
     let mut moves = Vec::with_capacity(items.len());
     for item in items.iter().filter_map(Scanned::known) {
@@ -76,9 +87,20 @@ pub fn check_out(items: &[Scanned<ItemFacts>], to: PersonId, purpose: Purpose) -
             Purpose::Grind | Purpose::Check => item.condition != Condition::Retired,
         };
         hand.findings.add_if(!allowed, || {
-            let sentence = format!("{} is not handed out for this purpose ({purpose}): {}.", item.code, item.condition);
-            about(item, Rule::ItemNotUsable, sentence).saw(item.condition.name())
+            let sentence = match purpose {
+                Purpose::Use => format!("{} is not handed out for use: {}.", item.code, item.condition.words()),
+                Purpose::Grind | Purpose::Check => format!("{} is retired and is not handed out again.", item.code),
+            };
+            let refusal = about(item, Rule::ItemNotUsable, sentence).saw(item.condition.name());
+            if item.condition == Condition::Retired { refusal.clears("Hand out another item.") } else { refusal }
         });
+        if let (Some(machine), Some(own)) = (machine, &item.gauge_of) {
+            hand.findings.add_if(machine.machine != own.machine, || {
+                let sentence =
+                    format!("Gauge {} was cut for machine {}, not for {}.", item.code, own.code, machine.code);
+                about(item, Rule::GaugeForOtherMachine, sentence).saw(format!("cut for {}", own.code))
+            });
+        }
         moves.push(Move {
             item: item.item,
             from: item.whereabouts.keeper,
@@ -95,8 +117,9 @@ pub fn check_out(items: &[Scanned<ItemFacts>], to: PersonId, purpose: Purpose) -
 /// nobody has them.
 ///
 /// # Errors
-/// Everything that speaks against any of the items: unknown, named twice, with somebody else, in its place already, in
-/// an open setup; a gauge that waits for a check does not become usable at the counter, and nothing retired comes back.
+/// Everything that speaks against any of the items: unknown, with somebody else, in its place already, in an open setup;
+/// a gauge that waits for a check does not become usable at the counter, nor does a tool that comes back from grinding,
+/// and nothing retired comes back.
 pub fn check_in(returns: &[Return], person: PersonId) -> Result<Vec<Move>, Vec<Refusal>> {
     let mut hand = Hand::new(returns.iter().map(|back| &back.item));
     let mut moves = Vec::with_capacity(returns.len());
@@ -114,6 +137,13 @@ pub fn check_in(returns: &[Return], person: PersonId) -> Result<Vec<Move>, Vec<R
             about(item, Rule::ItemNotUsable, format!("{} becomes usable again only by an accepted check.", item.code))
                 .saw(item.condition.name())
                 .clears("Take it back in the condition that it is in, and have an inspector check it.")
+        });
+        let just_ground =
+            item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool && back.condition.is_usable();
+        hand.findings.add_if(just_ground, || {
+            about(item, Rule::ItemNotUsable, format!("{} comes back from grinding and waits for its check.", item.code))
+                .saw("handed out for grinding")
+                .clears("Take it back as needs_check, and have it checked.")
         });
         let revived = item.condition == Condition::Retired && back.condition != Condition::Retired;
         hand.findings.add_if(revived, || {
@@ -139,7 +169,7 @@ pub fn check_in(returns: &[Return], person: PersonId) -> Result<Vec<Move>, Vec<R
 /// nobody has.
 ///
 /// # Errors
-/// Everything that speaks against any of the items: unknown, named twice, with somebody else, in an open setup.
+/// Everything that speaks against any of the items: unknown, with somebody else, there already, in an open setup.
 pub fn transfer(
     items: &[Scanned<ItemFacts>],
     to: Keeper,
@@ -152,6 +182,8 @@ pub fn transfer(
         if let Keeper::Person(holder) = item.whereabouts.keeper {
             hand.held_elsewhere_if(holder != mover && !for_anyone, item, "is with");
         }
+        let how = if matches!(to, Keeper::Person(_)) { "is already with" } else { "is already in" };
+        hand.held_elsewhere_if(item.whereabouts.keeper == to, item, how);
         hand.not_in_setup(item);
         moves.push(Move {
             item: item.item,
@@ -171,22 +203,14 @@ struct Hand {
 }
 
 impl Hand {
-    /// Begins with what every move asks for: each item on record, and named once.
+    /// Begins with what every move asks for: each item on record.
     fn new<'a>(items: impl Iterator<Item = &'a Scanned<ItemFacts>>) -> Self {
         let mut findings = Findings::under(RuleSet::ALL);
-        let mut named: Vec<ItemId> = Vec::new();
         for item in items {
             if let Some((code, what)) = item.mismatch() {
                 findings.add(
                     Refusal::new(Rule::ItemUnknown, format!("{what}.")).about(Subject::new(SubjectKind::Item, code)),
                 );
-            }
-            if let Some(item) = item.known() {
-                findings.add_if(named.contains(&item.item), || {
-                    about(item, Rule::ItemHeldElsewhere, format!("{} is named twice; it moves once.", item.code))
-                        .clears("Name each item once.")
-                });
-                named.push(item.item);
             }
         }
         Self { findings }

@@ -3,6 +3,7 @@
 //! A length is an integer count of picometres: 0.1 microinch (2,540 pm) and 1 nanometre (1,000 pm) are both exact, so
 //! sums never drift and a value comes back as it was entered. The unit in which it was entered goes with it.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::{cmp::Ordering, fmt};
 
@@ -15,7 +16,7 @@ pub const LARGEST_VALUE: f64 = 10_000.0;
 pub const LARGEST_PICOMETRES: i64 = 254_000_000_000_000;
 
 /// A unit of length: UCUM `[in_i]` or `mm`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 pub enum LengthUnit {
     /// International inch, exactly 25.4 mm.
     #[serde(rename = "in")]

@@ -20,6 +20,12 @@ macro_rules! named {
                 match self { $(Self::$variant => $text,)* }
             }
 
+            /// The name as it stands in a sentence: "needs grinding".
+            #[must_use]
+            pub fn words(self) -> String {
+                self.name().replace('_', " ")
+            }
+
             /// Reads the name; `None` for anything else.
             #[must_use]
             pub fn from_name(name: &str) -> Option<Self> {

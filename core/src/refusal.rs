@@ -153,7 +153,7 @@ rules! {
         "Feed stock and record it.";
     IndexClearanceNotConfirmed = "index-clearance-not-confirmed":
         "One full turn of the carrier by hand, with stock in every spindle, proves that nothing is struck.",
-        "Turn the carrier by hand through one full index and confirm it.";
+        "Turn the carrier by hand through one full turn, with stock in every spindle, and confirm it.";
     ApproachNotRead = "approach-not-read":
         "Each form starts its cut from a small, known gap, never in contact before the index is over.",
         "Read the gap at this station and record it.";
@@ -203,7 +203,7 @@ rules! {
         "Hand out another item, or hand this one out for grinding or checking.";
     ItemInSetup = "item-in-setup":
         "An item in an open setup is neither taken back nor transferred.",
-        "Take it out in the setup, or close the setup first.";
+        "Hand it out for grinding or checking, put another in its place, or close the setup first.";
     // Setups.
     SetupAlreadyOpen = "setup-already-open":
         "A machine has one open setup at a time.",
@@ -212,8 +212,8 @@ rules! {
         "Nothing is added to a setup that is closed.",
         "Open a new setup.";
     NotYourSetup = "not-your-setup":
-        "A setup is closed by a person who recorded it; a supervisor may close anyone's.",
-        "Ask the person who set it up, or a supervisor.";
+        "A setup is closed by who is in charge of it: who opened it, or was handed it. A supervisor may close anyone's.",
+        "Have it handed over to you, or ask a supervisor.";
 }
 
 /// What a refusal concerns.

@@ -48,6 +48,8 @@ pub struct Custody {
     pub due: Option<NaiveDate>,
     /// For which job.
     pub job: Option<JobId>,
+    /// For which machine it was handed out, wherever it is.
+    pub for_machine: Option<MachineId>,
     /// Since when.
     pub since: DateTime<Utc>,
     /// The number of its last movement.
@@ -77,6 +79,8 @@ pub struct Movement {
     pub due: Option<NaiveDate>,
     /// For which job.
     pub job: Option<JobId>,
+    /// For which machine it was handed out, wherever it is.
+    pub for_machine: Option<MachineId>,
     /// In which setup.
     pub setup: Option<SetupId>,
     /// Who recorded it.
@@ -99,6 +103,7 @@ struct Row {
     purpose: Option<String>,
     due: Option<NaiveDate>,
     job_id: Option<String>,
+    for_machine_id: Option<String>,
     since: NaiveDateTime,
     movement_sequence: i64,
 }
@@ -122,6 +127,7 @@ struct MovementRow {
     purpose: Option<String>,
     due: Option<NaiveDate>,
     job_id: Option<String>,
+    for_machine_id: Option<String>,
     setup_id: Option<String>,
     recorded_by: String,
     occurred_at: NaiveDateTime,
@@ -156,6 +162,7 @@ impl TryFrom<Row> for Custody {
             purpose: row.purpose.map(|name| columns::named(&name, Purpose::from_name)).transpose()?,
             due: row.due,
             job: columns::read_optional(row.job_id.as_deref())?,
+            for_machine: columns::read_optional(row.for_machine_id.as_deref())?,
             since: columns::time(row.since),
             movement_sequence: row.movement_sequence,
         })
@@ -182,6 +189,7 @@ impl TryFrom<MovementRow> for Movement {
             purpose: row.purpose.map(|name| columns::named(&name, Purpose::from_name)).transpose()?,
             due: row.due,
             job: columns::read_optional(row.job_id.as_deref())?,
+            for_machine: columns::read_optional(row.for_machine_id.as_deref())?,
             setup: columns::read_optional(row.setup_id.as_deref())?,
             recorded_by: columns::read(&row.recorded_by)?,
             occurred_at: columns::time(row.occurred_at),
@@ -231,6 +239,7 @@ pub fn append(connection: &mut Connection, movement: &Movement) -> Result<()> {
     let item = movement.item.to_string();
     let purpose = movement.purpose.map(|purpose| purpose.name().to_owned());
     let job = movement.job.map(|job| job.to_string());
+    let for_machine = movement.for_machine.map(|machine| machine.to_string());
     diesel::insert_into(movements::table)
         .values(MovementRow {
             id: movement.id.to_string(),
@@ -249,6 +258,7 @@ pub fn append(connection: &mut Connection, movement: &Movement) -> Result<()> {
             purpose: purpose.clone(),
             due: movement.due,
             job_id: job.clone(),
+            for_machine_id: for_machine.clone(),
             setup_id: movement.setup.map(|setup| setup.to_string()),
             recorded_by: movement.recorded_by.to_string(),
             occurred_at: movement.occurred_at.naive_utc(),
@@ -264,6 +274,7 @@ pub fn append(connection: &mut Connection, movement: &Movement) -> Result<()> {
         purpose,
         due: movement.due,
         job_id: job,
+        for_machine_id: for_machine,
         since: movement.recorded_at.naive_utc(),
         movement_sequence: movement.item_sequence,
     };
@@ -297,7 +308,7 @@ pub fn forget_unmoved(connection: &mut Connection, item: ItemId) -> Result<bool>
 pub struct MovementFilter {
     /// One item's.
     pub item: Option<ItemId>,
-    /// From or to this keeper.
+    /// From or to this keeper; for a machine, what was handed out for it too.
     pub keeper: Option<Keeper>,
     /// Recorded at or after.
     pub since: Option<DateTime<Utc>>,
@@ -340,9 +351,11 @@ pub fn movements_page(
         Some(Keeper::Person(id)) => {
             query.filter(m::from_person_id.eq(id.to_string()).or(m::to_person_id.eq(id.to_string())))
         }
-        Some(Keeper::Machine(id)) => {
-            query.filter(m::from_machine_id.eq(id.to_string()).or(m::to_machine_id.eq(id.to_string())))
-        }
+        Some(Keeper::Machine(id)) => query.filter(
+            (m::from_machine_id.eq(id.to_string()))
+                .or(m::to_machine_id.eq(id.to_string()))
+                .or(m::for_machine_id.eq(id.to_string())),
+        ),
     };
     let rows: Vec<MovementRow> = query.load(connection)?;
     rows.into_iter().map(Movement::try_from).collect()
@@ -353,14 +366,40 @@ pub fn movements_page(
 /// # Errors
 /// A database error.
 pub fn whereabouts(connection: &mut Connection, keeper: Keeper) -> Result<Whereabouts> {
-    let (name, outside): (String, bool) = match keeper {
+    let known = known_as(connection, keeper)?;
+    Ok(Whereabouts { keeper, name: known.name, outside: known.outside })
+}
+
+/// What a keeper is known as.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownAs {
+    /// What is typed and scanned: a place's or machine's code, a person's badge.
+    pub key: String,
+    /// What is said: a place's or machine's code, a person's name.
+    pub name: String,
+    /// Whether it is a place outside the shop.
+    pub outside: bool,
+}
+
+/// What a keeper is known as.
+///
+/// # Errors
+/// A database error.
+pub fn known_as(connection: &mut Connection, keeper: Keeper) -> Result<KnownAs> {
+    Ok(match keeper {
         Keeper::Place(id) => {
             let (code, kind): (String, String) =
                 places::table.find(id.to_string()).select((places::code, places::kind)).first(connection)?;
-            (code, kind == "outside")
+            KnownAs { key: code.clone(), name: code, outside: kind == "outside" }
         }
-        Keeper::Person(id) => (people::table.find(id.to_string()).select(people::name).first(connection)?, false),
-        Keeper::Machine(id) => (machines::table.find(id.to_string()).select(machines::code).first(connection)?, false),
-    };
-    Ok(Whereabouts { keeper, name, outside })
+        Keeper::Person(id) => {
+            let (badge, name): (String, String) =
+                people::table.find(id.to_string()).select((people::badge, people::name)).first(connection)?;
+            KnownAs { key: badge, name, outside: false }
+        }
+        Keeper::Machine(id) => {
+            let code: String = machines::table.find(id.to_string()).select(machines::code).first(connection)?;
+            KnownAs { key: code.clone(), name: code, outside: false }
+        }
+    })
 }

@@ -131,7 +131,7 @@ impl Database {
     /// # Errors
     /// When the file is there already or cannot be written, and on PostgreSQL.
     pub fn backup(&self, file: &std::path::Path) -> Result<()> {
-        use diesel::{RunQueryDsl, connection::SimpleConnection, sql_types::Text};
+        use diesel::{RunQueryDsl, sql_types::Text};
         if file.exists() {
             return Err(Error::Storage(format!("{} is there already", file.display())));
         }
@@ -141,7 +141,6 @@ impl Database {
         let path = file.to_str().ok_or_else(|| Error::Storage("the path is not UTF-8".to_owned()))?;
         let mut connection = self.inner.url.connect()?;
         let Connection::Sqlite(connection) = &mut connection else { return Ok(()) };
-        connection.batch_execute("PRAGMA query_only = ON;")?;
         diesel::sql_query("VACUUM INTO ?").bind::<Text, _>(path).execute(connection)?;
         Ok(())
     }

@@ -6,11 +6,11 @@ use crate::{
     error::{Error, Result},
     schema::{custody, items},
 };
-use chrono::{DateTime, NaiveDateTime, Utc};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{
     code::Code,
-    ids::ItemId,
+    ids::{ItemId, JobId},
     item::{Condition, ItemKind, Keeper},
     registry::{
         Record,
@@ -101,17 +101,26 @@ pub fn find(connection: &mut Connection, id: ItemId) -> Result<Option<Item>> {
     row.map(Item::try_from).transpose()
 }
 
-/// Items by code, after a code: of one kind or all, of one keeper or all.
+/// What a list of items is narrowed to.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ItemFilter {
+    /// Of one kind.
+    pub kind: Option<ItemKind>,
+    /// Of one keeper.
+    pub keeper: Option<Keeper>,
+    /// Of one condition.
+    pub condition: Option<Condition>,
+    /// Out for one job.
+    pub job: Option<JobId>,
+    /// Whether it is out past its day, on this day.
+    pub overdue_on: Option<(bool, NaiveDate)>,
+}
+
+/// Items by code, after a code.
 ///
 /// # Errors
 /// A database error.
-pub fn page(
-    connection: &mut Connection,
-    kind: Option<ItemKind>,
-    keeper: Option<Keeper>,
-    after: Option<&Code>,
-    limit: i64,
-) -> Result<Vec<Item>> {
+pub fn page(connection: &mut Connection, filter: &ItemFilter, after: Option<&Code>, limit: i64) -> Result<Vec<Item>> {
     let mut query = items::table
         .inner_join(custody::table.on(custody::item_id.eq(items::id)))
         .filter(items::code.gt(after.map_or("", Code::as_str)))
@@ -119,10 +128,21 @@ pub fn page(
         .limit(limit)
         .select(ItemRow::as_select())
         .into_boxed();
-    if let Some(kind) = kind {
+    if let Some(kind) = filter.kind {
         query = query.filter(items::kind.eq(kind.name()));
     }
-    query = match keeper {
+    if let Some(condition) = filter.condition {
+        query = query.filter(items::condition.eq(condition.name()));
+    }
+    if let Some(job) = filter.job {
+        query = query.filter(custody::job_id.eq(job.to_string()));
+    }
+    query = match filter.overdue_on {
+        None => query,
+        Some((true, day)) => query.filter(custody::due.lt(day)),
+        Some((false, day)) => query.filter(custody::due.is_null().or(custody::due.ge(day))),
+    };
+    query = match filter.keeper {
         None => query,
         Some(Keeper::Place(id)) => query.filter(custody::place_id.eq(id.to_string())),
         Some(Keeper::Person(id)) => query.filter(custody::person_id.eq(id.to_string())),

@@ -37,6 +37,7 @@ mod sqlite;
 pub mod tag_outs;
 pub mod tool_designs;
 mod tx;
+mod verify;
 
 pub use clock::{Clock, FixedClock, SystemClock};
 pub use connection::{Connection, DatabaseUrl, UrlError};
@@ -44,3 +45,4 @@ pub use constraint::Constraint;
 pub use database::{Database, OpenOptions, WriteMode};
 pub use error::{Error, Failure, Result};
 pub use tx::{Change, Tx};
+pub use verify::verify;

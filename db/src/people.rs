@@ -164,3 +164,24 @@ pub fn page(connection: &mut Connection, after: Option<&str>, limit: i64) -> Res
 pub fn any(connection: &mut Connection) -> Result<bool> {
     Ok(diesel::select(diesel::dsl::exists(people::table.select(people::id))).get_result(connection)?)
 }
+
+/// Whether somebody else than this person may sign in as an administrator. Takes those people's rows, so that two
+/// administrators do not end each other at the same moment.
+///
+/// # Errors
+/// A database error.
+pub fn others_administer(connection: &mut Connection, id: PersonId) -> Result<bool> {
+    let others: Vec<String> = people::table
+        .inner_join(person_roles::table.on(person_roles::person_id.eq(people::id)))
+        .filter(person_roles::role.eq(Role::Administrator.name()))
+        .filter(people::id.ne(id.to_string()))
+        .filter(people::disabled.eq(false))
+        .order(people::id)
+        .select(people::id)
+        .load(connection)?;
+    for other in &others {
+        lock(connection, columns::read(other)?)?;
+    }
+    let still = people::table.filter(people::id.eq_any(&others)).filter(people::disabled.eq(false));
+    Ok(still.count().get_result::<i64>(connection)? > 0)
+}

@@ -84,6 +84,7 @@ diesel::table! {
         purpose -> Nullable<Text>,
         due -> Nullable<Date>,
         job_id -> Nullable<Text>,
+        for_machine_id -> Nullable<Text>,
         since -> Timestamp,
         movement_sequence -> BigInt,
     }
@@ -255,6 +256,7 @@ diesel::table! {
         purpose -> Nullable<Text>,
         due -> Nullable<Date>,
         job_id -> Nullable<Text>,
+        for_machine_id -> Nullable<Text>,
         setup_id -> Nullable<Text>,
         recorded_by -> Text,
         occurred_at -> Timestamp,

@@ -1,7 +1,9 @@
 //! Setups, their events, and the rows that guard them.
 
+mod faults;
 mod guards;
 
+pub use faults::faults;
 pub use guards::*;
 
 use crate::{

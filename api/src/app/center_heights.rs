@@ -21,6 +21,8 @@ use chrono::{DateTime, SubsecRound, Utc};
 use dovetally_core::{
     code::Code,
     ids::{CenterHeightId, PersonId},
+    machine::MachineMode,
+    refusal::{Refusal, Rule, Subject, SubjectKind},
 };
 use dovetally_db::{
     Connection,
@@ -31,7 +33,7 @@ use dovetally_db::{
 /// Puts a measurement on record.
 ///
 /// # Errors
-/// 404 for an unknown machine, 422 for what cannot be.
+/// 404 for an unknown machine, 409 after work on a machine that is still released, 422 for what cannot be.
 pub async fn record(
     guarded: &Guarded<Maintain>,
     options: &WriteOptions,
@@ -46,6 +48,14 @@ pub async fn record(
             machines::take_guard(tx.connection(), id)?;
             // Read again under the guard: a crash may just have moved the centres too.
             let machine = registry::find::<Machines>(tx.connection(), &Reference::Id(id.uuid()))?;
+            if new.after_work && machines::guard(tx.connection(), id)?.mode == MachineMode::Running {
+                let sentence =
+                    format!("Machine {} is released, and its spindle centres may have moved.", machine.record.code);
+                let refusal = Refusal::new(Rule::MachineRunning, sentence)
+                    .clears("Stop the run first, then record the measurement.")
+                    .about(Subject::coded(SubjectKind::Machine, &machine.record.code));
+                return Err(Problem::refusals(vec![refusal]));
+            }
             // To the microsecond, as both databases keep it: what is answered now is what is read later.
             let performed_at = new.performed_at.map(|at| at.trunc_subsecs(6));
             let fields = new.fields(occurred_at(performed_at, tx.now(), "/performed_at")?);

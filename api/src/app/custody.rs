@@ -25,6 +25,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use dovetally_core::{
     code::Code,
     custody::{self as rules, ItemFacts, Return},
+    gauge::GaugeMachine,
     ids::{ItemId, JobId, MachineId, MovementId, PersonId, PlaceId},
     item::{Keeper, Purpose},
     people::Permission,
@@ -33,10 +34,10 @@ use dovetally_core::{
     setup::decide::take_out,
 };
 use dovetally_db::{
-    Connection, Constraint, Error, Failure, Tx, chain,
+    Connection, Constraint, Error, Failure, Tx,
     codes::CodeSubject,
     custody::{self, Movement, MovementFilter, MovementKind},
-    items, jobs, machines, people, setups,
+    items, jobs, machines, people, places, setups,
 };
 
 /// The most items of one request: more than a kit ever has.
@@ -59,23 +60,21 @@ pub async fn check_out(
 /// The same inside a transaction.
 pub(crate) fn check_out_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckOut) -> Result<Done, Problem> {
     let person = whose(tx.connection(), who, body.person.as_deref(), Staff::Now)?;
-    if let Some(machine) = &body.machine {
-        resolve(tx.connection(), CodeSubject::Machine, machine, "/machine")?;
-    }
-    let job = match &body.job {
-        Some(job) => Some(JobId::from_uuid(resolve(tx.connection(), CodeSubject::Job, job, "/job")?)),
-        None => None,
-    };
+    let (machine, job) = meant_for(tx.connection(), body)?;
     let occurred_at = occurred(body.occurred_at, tx.now())?;
+    if body.due.is_some_and(|due| due < occurred_at.date_naive()) {
+        return Err(Problem::field("/due", "is before the day on which the items are handed out"));
+    }
     let items = taken(tx, &body.items)?;
-    let moves = rules::check_out(&items, person, body.purpose).map_err(Problem::refusals)?;
+    let moves = rules::check_out(&items, person, body.purpose, machine.as_ref()).map_err(Problem::refusals)?;
     tx.pause_point("custody-read")?;
     for moved in &moves {
         if moved.leaves_setup.is_some() {
             leave_setup(tx, who, moved.item, body.purpose, occurred_at)?;
         }
     }
-    let details = Details { kind: MovementKind::CheckedOut, due: body.due, job, occurred_at };
+    let for_machine = machine.map(|machine| machine.machine);
+    let details = Details { kind: MovementKind::CheckedOut, due: body.due, job, for_machine, occurred_at };
     write(tx, who, &moves, details)
 }
 
@@ -102,7 +101,7 @@ pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> R
     let mut returns = Vec::with_capacity(items.len());
     for (index, (item, back)) in items.into_iter().zip(&body.items).enumerate() {
         let at = format!("/items/{index}/place");
-        let place = PlaceId::from_uuid(resolve(tx.connection(), CodeSubject::Place, &back.place, &at)?);
+        let place = place_in_use(tx.connection(), &back.place, &at)?;
         returns.push(Return { item, place: Keeper::Place(place), condition: back.condition });
     }
     let moves = rules::check_in(&returns, person).map_err(Problem::refusals)?;
@@ -115,7 +114,7 @@ pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> R
             record_item(tx, who, moved.item, "dovetally.item.judged")?;
         }
     }
-    let details = Details { kind: MovementKind::CheckedIn, due: None, job: None, occurred_at };
+    let details = Details { kind: MovementKind::CheckedIn, due: None, job: None, for_machine: None, occurred_at };
     write(tx, who, &moves, details)
 }
 
@@ -138,9 +137,7 @@ pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> 
     let connection = tx.connection();
     let to = match (&body.to.person, &body.to.place, &body.to.machine) {
         (Some(badge), None, None) => Keeper::Person(by_badge(connection, badge, "/to/person", Staff::Now)?),
-        (None, Some(code), None) => {
-            Keeper::Place(PlaceId::from_uuid(resolve(connection, CodeSubject::Place, code, "/to/place")?))
-        }
+        (None, Some(code), None) => Keeper::Place(place_in_use(connection, code, "/to/place")?),
         (None, None, Some(code)) => {
             Keeper::Machine(MachineId::from_uuid(resolve(connection, CodeSubject::Machine, code, "/to/machine")?))
         }
@@ -157,7 +154,8 @@ pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> 
     }
     let moves = rules::transfer(&items, to, who.person, for_anyone).map_err(Problem::refusals)?;
     tx.pause_point("custody-read")?;
-    write(tx, who, &moves, Details { kind: MovementKind::Transferred, due: None, job: None, occurred_at })
+    let details = Details { kind: MovementKind::Transferred, due: None, job: None, for_machine: None, occurred_at };
+    write(tx, who, &moves, details)
 }
 
 #[derive(Clone, Copy)]
@@ -165,6 +163,7 @@ struct Details {
     kind: MovementKind,
     due: Option<NaiveDate>,
     job: Option<JobId>,
+    for_machine: Option<MachineId>,
     occurred_at: DateTime<Utc>,
 }
 
@@ -176,6 +175,7 @@ fn write(tx: &mut Tx<'_>, who: &Principal, moves: &[rules::Move], details: Detai
             purpose: moved.purpose,
             due: details.due,
             job: details.job,
+            for_machine: details.for_machine,
             setup: None,
             occurred_at: details.occurred_at,
         };
@@ -183,6 +183,29 @@ fn write(tx: &mut Tx<'_>, who: &Principal, moves: &[rules::Move], details: Detai
         movements.push(show(tx.connection(), &movement)?);
     }
     Done::created(&Moved { movements }, "/v1/movements")
+}
+
+/// The machine and the job that items are handed out for; a job has a machine of its own.
+fn meant_for(connection: &mut Connection, body: &CheckOut) -> Result<(Option<GaugeMachine>, Option<JobId>), Problem> {
+    let job = match &body.job {
+        Some(code) => Some(JobId::from_uuid(resolve(connection, CodeSubject::Job, code, "/job")?)),
+        None => None,
+    };
+    let machine = match &body.machine {
+        Some(code) => Some(MachineId::from_uuid(resolve(connection, CodeSubject::Machine, code, "/machine")?)),
+        None => None,
+    };
+    let machine = match machine {
+        Some(id) => machines::code_of(connection, id)?.map(|code| GaugeMachine { machine: id, code }),
+        None => None,
+    };
+    if let (Some(machine), Some(job)) = (&machine, job) {
+        let planned = jobs::find(connection, job)?.map(|job| job.fields.machine);
+        if planned.is_some_and(|planned| planned != machine.machine) {
+            return Err(Problem::field("/machine", "the job is planned on another machine"));
+        }
+    }
+    Ok((machine, job))
 }
 
 /// The ledger's numbering is the last guard; it says the same as the rule.
@@ -216,8 +239,12 @@ fn taken(tx: &mut Tx<'_>, codes: &[String]) -> Result<Vec<Scanned<ItemFacts>>, P
         return Err(Problem::field("/items", format!("needs 1 to {MOST_ITEMS} items")));
     }
     let mut ids = Vec::with_capacity(codes.len());
-    for code in codes {
-        ids.extend(scanned_id(tx.connection(), code)?);
+    for (index, code) in codes.iter().enumerate() {
+        let Some(id) = scanned_id(tx.connection(), code)? else { continue };
+        if ids.contains(&id) {
+            return Err(Problem::field(format!("/items/{index}"), format!("{code} is named twice; it moves once")));
+        }
+        ids.push(id);
     }
     // The machine's guard comes before custody rows everywhere.
     let mut guarded = Vec::new();
@@ -250,10 +277,22 @@ fn whose(connection: &mut Connection, who: &Principal, badge: Option<&str>, staf
     by_badge(connection, badge, "/person", staff)
 }
 
+/// A place that things are put into: not one that is retired.
+fn place_in_use(connection: &mut Connection, code: &Code, at: &str) -> Result<PlaceId, Problem> {
+    let id = PlaceId::from_uuid(resolve(connection, CodeSubject::Place, code, at)?);
+    match places::find(connection, id)? {
+        Some(place) if place.fields.retired => Err(Problem::field(at, format!("place {code} is retired"))),
+        _ => Ok(id),
+    }
+}
+
 fn by_badge(connection: &mut Connection, badge: &str, at: &str, staff: Staff) -> Result<PersonId, Problem> {
     let found = people::find_by_badge(connection, badge)?;
-    let found = found.filter(|person| staff == Staff::Ever || !person.fields.disabled);
-    found.map(|person| person.id).ok_or_else(|| Problem::field(at, format!("nobody has the badge {badge}")))
+    let person = found.ok_or_else(|| Problem::field(at, format!("nobody has the badge {badge}")))?;
+    if staff == Staff::Now && person.fields.disabled {
+        return Err(Problem::field(at, format!("{badge} is disabled and is handed nothing")));
+    }
+    Ok(person.id)
 }
 
 /// A row of the ledger as answers show it.
@@ -263,6 +302,10 @@ pub(super) fn show(connection: &mut Connection, movement: &Movement) -> Result<M
     let from = movement.from.map(|from| named(connection, from)).transpose()?;
     let job = match movement.job {
         Some(job) => jobs::find(connection, job)?.map(|job| job.code),
+        None => None,
+    };
+    let for_machine = match movement.for_machine {
+        Some(machine) => machines::code_of(connection, machine)?,
         None => None,
     };
     let recorded_by = people::find(connection, movement.recorded_by)?;
@@ -277,6 +320,7 @@ pub(super) fn show(connection: &mut Connection, movement: &Movement) -> Result<M
         purpose: movement.purpose,
         due: movement.due,
         job,
+        for_machine,
         setup: movement.setup.map(|setup| setup.uuid()),
         recorded_by: recorded_by.map(|person| person.badge).unwrap_or_default(),
         occurred_at: movement.occurred_at,
@@ -325,14 +369,12 @@ pub async fn verify(guarded: &Guarded<Audit>) -> Result<HttpResponse, Problem> {
     // A long walk: not on the thread that answers others.
     let walk = move || {
         database.read_blocking(move |connection| {
-            let found = chain::verify(connection, now)?;
-            let mut faults = found.faults;
-            faults.extend(custody::faults(connection)?);
+            let found = dovetally_db::verify(connection, now)?;
             Ok::<_, Problem>(VerificationView {
-                sound: faults.is_empty(),
+                sound: found.faults.is_empty(),
                 changes: found.changes,
                 chain_hash: found.chain_hash,
-                faults,
+                faults: found.faults,
             })
         })
     };

@@ -4,7 +4,7 @@ use crate::problem::Problem;
 use dovetally_core::{
     code::Code,
     custody::ItemFacts,
-    gauge::{GaugeFacts, GaugePlacement},
+    gauge::{GaugeFacts, GaugeMachine, GaugePlacement},
     ids::ItemId,
     item::{ItemKind, Whereabouts},
     registry::item::Item,
@@ -38,13 +38,23 @@ pub fn scanned_item(connection: &mut Connection, text: &str) -> Result<Scanned<I
         Scanned::OtherKind { code, what } => return Ok(Scanned::OtherKind { code, what }),
         Scanned::Unknown { text } => return Ok(Scanned::Unknown { text }),
     };
+    let now = custody::find(connection, item.id)?.ok_or_else(incomplete)?;
+    let gauge_of = match item.fields.kind {
+        ItemKind::CenterGauge => {
+            let gauge = center_gauges::find(connection, item.id)?.ok_or_else(incomplete)?;
+            Some(GaugeMachine { machine: gauge.machine, code: gauge.machine_code })
+        }
+        _ => None,
+    };
     Ok(Scanned::Known(ItemFacts {
         item: item.id,
         code: item.code,
         kind: item.fields.kind,
         condition: item.fields.condition,
-        whereabouts: whereabouts(connection, item.id)?,
+        whereabouts: custody::whereabouts(connection, now.keeper)?,
         in_setup: in_setup(connection, item.id)?,
+        purpose: now.purpose,
+        gauge_of,
     }))
 }
 

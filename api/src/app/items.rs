@@ -17,7 +17,7 @@ use actix_web::HttpResponse;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
     code::Code,
-    ids::{ItemId, MachineId, MovementId, PlaceId},
+    ids::{ItemId, JobId, MachineId, MovementId, PlaceId},
     item::{Condition, ItemKind, Keeper},
     registry::{
         Record,
@@ -28,7 +28,8 @@ use dovetally_db::{
     Connection, Error, Tx,
     codes::CodeSubject,
     custody::{self, MovementFilter, MovementKind},
-    items, jobs, people,
+    items::{self, ItemFilter},
+    jobs, machines, people,
 };
 use uuid::Uuid;
 
@@ -37,8 +38,8 @@ use uuid::Uuid;
 /// # Errors
 /// A database error.
 pub fn named(connection: &mut Connection, keeper: Keeper) -> Result<Where, Problem> {
-    let found = custody::whereabouts(connection, keeper)?;
-    Ok(Where { kind: keeper.kind(), name: found.name, outside: found.outside })
+    let found = custody::known_as(connection, keeper)?;
+    Ok(Where { kind: keeper.kind(), key: found.key, name: found.name, outside: found.outside })
 }
 
 /// An item as answers show it.
@@ -50,6 +51,10 @@ pub fn show(connection: &mut Connection, item: &Item) -> Result<ItemView, Proble
     let now = now.ok_or_else(|| Error::unreadable("an item that is nowhere"))?;
     let job = match now.job {
         Some(job) => jobs::find(connection, job)?.map(|job| job.code),
+        None => None,
+    };
+    let for_machine = match now.for_machine {
+        Some(machine) => machines::code_of(connection, machine)?,
         None => None,
     };
     let in_setup = in_setup(connection, item.id)?;
@@ -64,6 +69,7 @@ pub fn show(connection: &mut Connection, item: &Item) -> Result<ItemView, Proble
         purpose: now.purpose,
         due: now.due,
         job,
+        for_machine,
         in_setup: in_setup.map(|at| InSetup { setup: at.setup.uuid(), machine: at.machine, station: at.station }),
         created_at: item.created_at,
         updated_at: item.updated_at,
@@ -112,6 +118,7 @@ pub(super) fn put(tx: &mut Tx<'_>, who: &Principal, item: ItemId, place: &Code) 
         purpose: None,
         due: None,
         job: None,
+        for_machine: None,
         setup: None,
         occurred_at: tx.now(),
     };
@@ -157,6 +164,7 @@ pub fn keeper_in_query(
 /// # Errors
 /// 400 for a filter that names nothing, or another list's cursor.
 pub async fn list(guarded: &Guarded<Read>, paging: Paging<ItemFilters>) -> Result<HttpResponse, Problem> {
+    let today = guarded.database().now().date_naive();
     let (paging, page) = guarded
         .database()
         .read(move |connection| {
@@ -164,7 +172,14 @@ pub async fn list(guarded: &Guarded<Read>, paging: Paging<ItemFilters>) -> Resul
             let filters = &paging.filters;
             let (person, place) = (filters.person.as_ref(), filters.place.as_ref());
             let keeper = keeper_in_query(connection, person, place, filters.machine.as_ref())?;
-            let rows = items::page(connection, filters.kind, keeper, after.as_ref(), paging.rows_to_fetch())?;
+            let filter = ItemFilter {
+                kind: filters.kind,
+                keeper,
+                condition: filters.condition,
+                job: resolve_in_query(connection, CodeSubject::Job, filters.job.as_ref(), "job")?.map(JobId::from_uuid),
+                overdue_on: filters.overdue.map(|overdue| (overdue, today)),
+            };
+            let rows = items::page(connection, &filter, after.as_ref(), paging.rows_to_fetch())?;
             let mut shown = Vec::with_capacity(rows.len());
             for item in rows {
                 shown.push((item.code.clone(), show(connection, &item)?));

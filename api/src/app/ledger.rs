@@ -4,7 +4,7 @@ use super::registry::write_change;
 use crate::{principal::Principal, problem::Problem};
 use chrono::{DateTime, NaiveDate, Utc};
 use dovetally_core::{
-    ids::{ItemId, JobId, SetupId},
+    ids::{ItemId, JobId, MachineId, SetupId},
     item::{Keeper, Purpose},
 };
 use dovetally_db::{
@@ -24,6 +24,8 @@ pub struct MovementDetails {
     pub due: Option<NaiveDate>,
     /// For which job.
     pub job: Option<JobId>,
+    /// For which machine.
+    pub for_machine: Option<MachineId>,
     /// In which setup.
     pub setup: Option<SetupId>,
     /// When it happened, as the person says.
@@ -44,8 +46,9 @@ pub fn move_item(
     occurred_at: DateTime<Utc>,
 ) -> Result<Movement, Problem> {
     let now = custody::find(tx.connection(), item)?;
-    let (purpose, due, job) = now.map_or((None, None, None), |now| (now.purpose, now.due, now.job));
-    append(tx, who, item, to, MovementDetails { kind, purpose, due, job, setup, occurred_at })
+    let now = now.ok_or_else(|| Error::unreadable("an item that is nowhere"))?;
+    let (purpose, due, job, for_machine) = (now.purpose, now.due, now.job, now.for_machine);
+    append(tx, who, item, to, MovementDetails { kind, purpose, due, job, for_machine, setup, occurred_at })
 }
 
 /// Appends a movement of an item; its custody row is locked already, unless it is the item's first.
@@ -73,6 +76,7 @@ pub fn append(
         purpose: details.purpose,
         due: details.due,
         job: details.job,
+        for_machine: details.for_machine,
         setup: details.setup,
         recorded_by: who.person,
         occurred_at: details.occurred_at,

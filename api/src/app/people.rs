@@ -23,6 +23,7 @@ use actix_web::{
 use dovetally_core::{
     field_error::{FieldError, FieldErrors},
     ids::PersonId,
+    people::Role,
     registry::person::{Person, PersonFields, check_badge},
 };
 use dovetally_db::{Change, Connection, Constraint, Error, Tx, people, sessions};
@@ -106,7 +107,8 @@ pub async fn create(
 /// Changes a person by a merge patch. Disabling ends all their sessions.
 ///
 /// # Errors
-/// 404, 412 when the record has changed meanwhile, 422 for what cannot be, 428 without `If-Match`.
+/// 404, 409 for the only administrator, 412 when the record has changed meanwhile, 422 for what cannot be, 428 without
+/// `If-Match`.
 pub async fn change(
     guarded: &Guarded<Administer>,
     options: &WriteOptions,
@@ -129,6 +131,12 @@ pub async fn change(
             if fields == person.fields {
                 return Done::ok(&view);
             }
+            if administers(&person.fields)
+                && !administers(&fields)
+                && !people::others_administer(tx.connection(), person.id)?
+            {
+                return Err(Problem::in_use("this is the only administrator: make somebody else one first"));
+            }
             let now = tx.now();
             if fields.disabled && !person.fields.disabled {
                 sessions::end_all_of(tx.connection(), person.id, now)?;
@@ -139,6 +147,10 @@ pub async fn change(
             Done::ok(&PersonView::from(&person))
         })
         .await
+}
+
+fn administers(person: &PersonFields) -> bool {
+    !person.disabled && person.roles.contains(&Role::Administrator)
 }
 
 /// Gives a person a new secret and ends all their sessions.
@@ -253,7 +265,8 @@ fn keyed(guarded: &Guarded<Administer>, body: &[u8]) -> Result<Vec<u8>, Problem>
     Ok(code.finalize().into_bytes().to_vec())
 }
 
-fn badge_taken(error: Error, badge: &str) -> Problem {
+/// What a violated constraint of a new person says.
+pub(crate) fn badge_taken(error: Error, badge: &str) -> Problem {
     match error.constraint() {
         Some(Constraint::BadgeTaken) => {
             let detail = format!("the badge {badge} is somebody's");

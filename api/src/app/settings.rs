@@ -9,9 +9,15 @@ use crate::{
     transport::settings::SettingsBody,
 };
 use actix_web::HttpResponse;
-use dovetally_core::setup::plan::Settings;
+use dovetally_core::{
+    length::{Length, LengthUnit},
+    setup::plan::Settings,
+};
 use dovetally_db::settings;
 use uuid::Uuid;
+
+/// The most that a shop may call a height within its limit.
+const MOST_HEIGHT_LIMIT: Length = Length::from_picometres(1_000_000_000, LengthUnit::Millimetre);
 
 /// There is one set of settings: it needs no id of its own in the chain of changes.
 const SUBJECT: Uuid = Uuid::nil();
@@ -46,6 +52,9 @@ pub async fn change(
             let wanted: SettingsBody = patch.applied_to(&before)?;
             if wanted.height_limit.picometres() <= 0 {
                 return Err(Problem::field("/height_limit", "must be above zero"));
+            }
+            if wanted.height_limit > MOST_HEIGHT_LIMIT {
+                return Err(Problem::field("/height_limit", "must be at most 1 mm: beyond it, a height tells nothing"));
             }
             // Not by comparing lengths: the same limit in the other unit is a change that people see.
             if ETag::of_resource(&wanted)? == tag {

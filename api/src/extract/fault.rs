@@ -70,9 +70,50 @@ pub(super) fn unfit(pointer: &str, words: &str) -> Problem {
         Kind::Unknown(name) => Problem::unknown_field(at(name), format!("there is no field \"{name}\" here")),
         Kind::Missing(name) => Problem::field(format!("{pointer}{}", step(name)), format!("\"{name}\" is required")),
         Kind::Duplicate(name) => Problem::field(at(name), format!("\"{name}\" is given twice")),
-        Kind::Invalid(words) => Problem::field(pointer, words),
+        Kind::Invalid(words) => Problem::field(pointer, readable(words)),
     }
 }
+
+/// What the parser says, in words for whoever filled the field.
+pub(super) fn readable(words: &str) -> String {
+    if TIMES.contains(&words) {
+        return "a day is written like 2026-11-25, an instant like 2026-11-25T10:00:00Z or 2026-11-25T11:00:00+01:00, \
+            never without its offset"
+            .to_owned();
+    }
+    if let Some((given, wanted)) = words.split_once(", expected ") {
+        let wanted = match wanted {
+            "u8" | "u16" | "u32" | "u64" | "usize" => Some("a whole number that is not negative"),
+            "i8" | "i16" | "i32" | "i64" => Some("a whole number"),
+            "f64" => Some("a number"),
+            "a sequence" => Some("an array"),
+            "a string" | "a borrowed string" => Some("a text"),
+            "a boolean" => Some("true or false"),
+            _ if wanted.starts_with("struct ") || wanted.starts_with("a map") => Some("an object with named fields"),
+            _ => None,
+        };
+        if let Some(wanted) = wanted {
+            let given = given.split_once(": ").map_or(given, |(_, given)| given).replace('`', "");
+            return format!("must be {wanted}, not {given}");
+        }
+    }
+    let Some((given, known)) = words.strip_prefix("unknown variant `").and_then(|rest| rest.split_once("`, expected "))
+    else {
+        return words.to_owned();
+    };
+    let known = known.strip_prefix("one of ").unwrap_or(known).replace('`', "");
+    format!("\"{given}\" is none of: {}", known.replace(" or ", ", "))
+}
+
+/// What chrono says of a text that is no day or no instant.
+const TIMES: [&str; 6] = [
+    "trailing input",
+    "premature end of input",
+    "input contains invalid characters",
+    "input is out of range",
+    "no possible date and time matching input",
+    "input is not enough for unique date and time",
+];
 
 /// The problem of a text that is not JSON, or not only JSON.
 pub(super) fn malformed(error: &serde_json::Error) -> Problem {
@@ -84,7 +125,7 @@ pub(super) fn malformed(error: &serde_json::Error) -> Problem {
 
 #[cfg(test)]
 mod tests {
-    use super::{Kind, kind};
+    use super::{Kind, kind, readable};
     use serde::Deserialize;
 
     #[derive(Debug, Deserialize)]
@@ -92,6 +133,24 @@ mod tests {
     struct One {
         #[expect(dead_code, reason = "only its parsing is looked at")]
         one: u8,
+    }
+
+    #[test]
+    fn times_and_names_are_told_in_words_of_the_field() {
+        let words = |text: &str| {
+            let error = serde_json::from_str::<chrono::DateTime<chrono::Utc>>(text).unwrap_err().to_string();
+            readable(error.split(" at line ").next().unwrap())
+        };
+        for text in [r#""yesterday""#, r#""2026-11-25T10:00:00""#, r#""2026-11-25""#, r#""2026-13-25T10:00:00Z""#] {
+            assert!(words(text).contains("never without its offset"), "{text}: {}", words(text));
+        }
+        let day = serde_json::from_str::<chrono::NaiveDate>(r#""2026-11-25T10:00:00Z""#).unwrap_err().to_string();
+        assert!(readable(day.split(" at line ").next().unwrap()).contains("a day is written like"));
+        let negative = serde_json::from_str::<u64>("-1").unwrap_err().to_string();
+        let negative = readable(negative.split(" at line ").next().unwrap());
+        assert_eq!(negative, "must be a whole number that is not negative, not integer -1");
+        let named = serde_json::from_str::<dovetally_core::item::Purpose>(r#""steal""#).unwrap_err().to_string();
+        assert_eq!(readable(named.split(" at line ").next().unwrap()), r#""steal" is none of: use, grind, check"#);
     }
 
     #[test]

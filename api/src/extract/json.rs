@@ -2,7 +2,7 @@
 
 use super::{
     body::{MAX_BODY, is_media_type, read},
-    fault,
+    fault, objects,
 };
 use crate::problem::{Problem, ProblemCode};
 use actix_web::{FromRequest, HttpRequest, dev::Payload, web::Bytes};
@@ -50,7 +50,14 @@ pub(super) fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
     }
     let mut deserializer = serde_json::Deserializer::from_slice(bytes);
     match serde_path_to_error::deserialize(&mut deserializer) {
-        Ok(value) => deserializer.end().map(|()| value).map_err(|error| fault::malformed(&error)),
+        Ok(value) => {
+            deserializer.end().map_err(|error| fault::malformed(&error))?;
+            // serde takes an array for a struct, its fields by position: no caller is to rely on that.
+            let document: serde_json::Value =
+                serde_json::from_slice(bytes).map_err(|error| fault::malformed(&error))?;
+            objects::refuse_positional::<T>(document)?;
+            Ok(value)
+        }
         // A body can be unfit at its beginning and broken further on; what is not JSON is malformed in the first place.
         Err(error) => Err(match serde_json::from_slice::<IgnoredAny>(bytes) {
             Err(broken) => fault::malformed(&broken),
@@ -134,6 +141,19 @@ mod tests {
     }
 
     #[test]
+    fn an_object_is_an_object() {
+        for (text, at) in [
+            (format!(r#"["A",{}]"#, &HEIGHT[9..]), ""),
+            (r#"{"code":"A","height":[0.75,"in"]}"#.to_owned(), "/height"),
+            (format!(r#"{{"code":"A",{HEIGHT},"steps":[{{"diameter":1}},[1]]}}"#), "/steps/1"),
+        ] {
+            let problem = parse::<NewTool>(text.as_bytes()).unwrap_err();
+            let faults = problem.faults();
+            assert_eq!(faults.first().map(|fault| fault.place.clone()), Some(Place::Pointer(at.to_owned())), "{text}");
+        }
+    }
+
+    #[test]
     fn what_does_not_fit_says_where() {
         for (text, code, at) in [
             (r#"{"code":"A","two":1}"#.to_owned(), "unknown-field", "/two"),
@@ -164,7 +184,7 @@ mod tests {
         }
     }
 
-    async fn extract(headers: &[(header::HeaderName, &str)], body: impl Into<Bytes>) -> Result<Json<Vec<u8>>, Problem> {
+    async fn extract(headers: &[(header::HeaderName, &str)], body: impl Into<Bytes>) -> Result<Json<Step>, Problem> {
         // The payload sets its true length; the headers come after it, to be able to claim another.
         let request = TestRequest::post().set_payload(body);
         let request = headers.iter().fold(request, |r, (name, value)| r.insert_header((name, *value)));
@@ -175,25 +195,25 @@ mod tests {
     #[actix_web::test]
     async fn the_media_type_is_json_in_utf_8() {
         for good in ["application/json", "Application/JSON; charset=UTF-8", "application/json;charset=\"utf-8\""] {
-            let json = extract(&[(header::CONTENT_TYPE, good)], "[1, 2]").await.unwrap();
-            assert_eq!((json.bytes(), &**json), (&b"[1, 2]"[..], &[1, 2][..]));
+            let json = extract(&[(header::CONTENT_TYPE, good)], r#"{"diameter":1}"#).await.unwrap();
+            assert_eq!(json.bytes(), br#"{"diameter":1}"#);
         }
         for bad in ["", "text/plain", "application/json; charset=latin-1", "application/jsonp"] {
-            let problem = extract(&[(header::CONTENT_TYPE, bad)], "[1]").await.unwrap_err();
+            let problem = extract(&[(header::CONTENT_TYPE, bad)], r#"{"diameter":1}"#).await.unwrap_err();
             assert_eq!(problem.code().status(), 415, "{bad}");
         }
-        assert_eq!(extract(&[], "[1]").await.unwrap_err().code().status(), 415);
+        assert_eq!(extract(&[], r#"{"diameter":1}"#).await.unwrap_err().code().status(), 415);
         let gzip = [(header::CONTENT_TYPE, "application/json"), (header::CONTENT_ENCODING, "gzip")];
-        assert_eq!(extract(&gzip, "[1]").await.unwrap_err().code().status(), 415);
+        assert_eq!(extract(&gzip, r#"{"diameter":1}"#).await.unwrap_err().code().status(), 415);
     }
 
     #[actix_web::test]
     async fn a_body_over_the_limit_is_refused_announced_or_not() {
         let json = [(header::CONTENT_TYPE, "application/json")];
-        let padded = |length: usize| [b"[1]".to_vec(), vec![b' '; length - 3]].concat();
+        let padded = |length: usize| [br#"{"diameter":1}"#.to_vec(), vec![b' '; length - 14]].concat();
         assert!(extract(&json, padded(MAX_BODY)).await.is_ok());
         assert_eq!(extract(&json, padded(MAX_BODY + 1)).await.unwrap_err().code().status(), 413);
         let announced = [json[0].clone(), (header::CONTENT_LENGTH, "18446744073709551615")];
-        assert_eq!(extract(&announced, "[1]").await.unwrap_err().code().status(), 413);
+        assert_eq!(extract(&announced, r#"{"diameter":1}"#).await.unwrap_err().code().status(), 413);
     }
 }

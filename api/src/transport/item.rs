@@ -16,7 +16,10 @@ pub struct Where {
     /// Place, person or machine.
     #[schema(value_type = KeeperKindSchema)]
     pub kind: HolderOfRecord,
-    /// A place's or machine's code, a person's name.
+    /// What is typed and scanned: a place's or machine's code, a person's badge.
+    #[schema(example = "BIN-A1")]
+    pub key: String,
+    /// What is said: a place's or machine's code, a person's name.
     #[schema(example = "BIN-A1")]
     pub name: String,
     /// Whether the place is outside the shop.
@@ -68,6 +71,9 @@ pub struct ItemView {
     /// For which job.
     #[schema(value_type = Option<CodeSchema>)]
     pub job: Option<Code>,
+    /// For which machine it was handed out, wherever it is.
+    #[schema(value_type = Option<CodeSchema>)]
+    pub for_machine: Option<Code>,
     /// In which open setup.
     pub in_setup: Option<InSetup>,
     /// When it was put on record.
@@ -124,4 +130,12 @@ pub struct ItemFilters {
     /// Only what is in or at this machine.
     #[param(value_type = Option<String>)]
     pub machine: Option<Code>,
+    /// Only what was last judged so.
+    #[param(value_type = Option<ConditionSchema>)]
+    pub condition: Option<Condition>,
+    /// Only what is out for this job.
+    #[param(value_type = Option<String>)]
+    pub job: Option<Code>,
+    /// Only what is out past the day by which it is due back.
+    pub overdue: Option<bool>,
 }

@@ -140,6 +140,9 @@ pub struct MovementView {
     /// For which job.
     #[schema(value_type = Option<CodeSchema>)]
     pub job: Option<Code>,
+    /// For which machine.
+    #[schema(value_type = Option<CodeSchema>)]
+    pub for_machine: Option<Code>,
     /// In which setup.
     pub setup: Option<Uuid>,
     /// The badge of whoever recorded it.
@@ -172,7 +175,7 @@ pub struct MovementFilters {
     /// Only from or to this place.
     #[param(value_type = Option<String>)]
     pub place: Option<Code>,
-    /// Only from or to this machine.
+    /// Only from, to or handed out for this machine.
     #[param(value_type = Option<String>)]
     pub machine: Option<Code>,
     /// Recorded at or after this instant.

@@ -1,6 +1,6 @@
 //! Setups on the wire.
 
-use super::schema::{CodeSchema, DirectionSchema, EventKindSchema, LengthSchema, SetupStateSchema};
+use super::schema::{CodeSchema, DirectionSchema, EventKindSchema, HeightPhaseSchema, LengthSchema, SetupStateSchema};
 use crate::openapi::RefusalSchema;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
@@ -10,7 +10,7 @@ use dovetally_core::{
     length::Length,
     refusal::Refusal,
     setup::{
-        event::{EventKind, HeightReading},
+        event::{EventKind, HeightPhase, HeightReading},
         next::NextStep,
         state::SetupState,
         view as core,
@@ -249,6 +249,9 @@ pub struct NextView {
     /// The kind of event.
     #[schema(value_type = EventKindSchema)]
     pub kind: EventKind,
+    /// For a height: before or after clamping.
+    #[schema(value_type = Option<HeightPhaseSchema>)]
+    pub phase: Option<HeightPhase>,
     /// Whether it brings the setup forward; others are allowed too.
     pub wanted: bool,
     /// In words.
@@ -257,7 +260,8 @@ pub struct NextView {
 
 impl From<NextStep> for NextView {
     fn from(step: NextStep) -> Self {
-        Self { station: step.station, kind: step.kind, wanted: step.wanted, words: step.words.to_owned() }
+        let NextStep { station, kind, phase, wanted, words } = step;
+        Self { station, kind, phase, wanted, words: words.to_owned() }
     }
 }
 

@@ -6,6 +6,7 @@ use super::{
     rounding::{Unit, rounded},
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Serialize, de::DeserializeOwned};
 
 /// One calculation: a pure function from a request to an answer.
@@ -16,10 +17,12 @@ pub trait Calculation {
     const VERSION: u32;
     /// What it answers, in one sentence.
     const ANSWERS: &'static str;
+    /// A request as a shop might make it, in JSON.
+    const EXAMPLE: &'static str;
     /// What it is asked, in one named unit.
-    type Request: DeserializeOwned + Serialize + Clone;
+    type Request: DeserializeOwned + Serialize + JsonSchema + Clone;
     /// What it found, in the same unit.
-    type Result: Serialize;
+    type Result: Serialize + JsonSchema;
 
     /// Computes the answer. The same request gives the same bytes.
     ///
@@ -29,7 +32,8 @@ pub trait Calculation {
 }
 
 /// An intermediate value.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "CalculationStep")]
 pub struct Step {
     /// The symbol the formula uses.
     pub symbol: &'static str,
@@ -42,11 +46,13 @@ pub struct Step {
 }
 
 /// Where a formula or a number comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[schemars(rename = "CalculationSource")]
 pub struct Source {
     /// The publication, or "plane geometry", or "common practice, no published source".
     pub title: &'static str,
     /// How it was checked: `text seen`, `transcription`, `recalled`, `derived`.
+    #[schemars(extend("enum" = ["text seen", "transcription", "recalled", "derived"]))]
     pub status: &'static str,
 }
 
@@ -74,7 +80,7 @@ impl Source {
 }
 
 /// An answer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Answer<Q, R> {
     /// The calculation's name.
     pub calculation: &'static str,

@@ -3,8 +3,10 @@
 use super::{
     answer::{Answer, Calculation, Source, Work},
     error::{CalculationError, Reader},
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -12,7 +14,7 @@ use serde::{Deserialize, Serialize};
 pub struct Approach;
 
 /// The bar's section.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum BarShape {
     /// Round: its diameter.
@@ -36,36 +38,45 @@ impl BarShape {
 }
 
 /// The bar, the form and the cam.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ApproachRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The largest diameter that meets *this* tool; across flats for a hexagon or a square.
+    #[schemars(transform = schema::positive_length)]
     pub bar_diameter: f64,
     /// The bar's section.
     #[serde(default)]
     pub bar_shape: BarShape,
     /// How much larger the diameter may come.
     #[serde(default)]
+    #[schemars(transform = schema::not_negative_length)]
     pub bar_tolerance: f64,
     /// Run-out of the bar as a total indicator reading.
     #[serde(default)]
+    #[schemars(transform = schema::not_negative_length)]
     pub runout: f64,
     /// The smallest diameter that the form makes.
+    #[schemars(transform = schema::positive_length)]
     pub smallest_diameter: f64,
     /// The tool's travel during the working part of the cycle.
+    #[schemars(transform = schema::positive_length)]
     pub rise: f64,
     /// The gap to have.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub wanted_gap: Option<f64>,
     /// Spindle revolutions during the working part of the cycle.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub working_revolutions: Option<f64>,
 }
 
 /// The gap.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ApproachResult")]
 pub struct Gap {
     /// Between the form and a bar of nominal size that runs true; below zero they overlap.
     pub gap: f64,
@@ -86,6 +97,8 @@ impl Calculation for Approach {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "The gap between form and bar when the working part of the cycle begins, and the feed per revolution.";
+    const EXAMPLE: &'static str = r#"{"unit": "in", "bar_diameter": 0.75, "bar_shape": "hexagon", "bar_tolerance": 0.004, "runout": 0.006,
+        "smallest_diameter": 0.5, "rise": 0.21, "wanted_gap": 0.01, "working_revolutions": 140}"#;
     type Request = Request;
     type Result = Gap;
 

@@ -5,8 +5,10 @@ use super::{
     answer::{Answer, Calculation, Source, Work},
     error::{CalculationError, Reader},
     rounding::Unit,
+    schema,
 };
 use crate::length::{Length, LengthUnit};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -14,31 +16,40 @@ use serde::{Deserialize, Serialize};
 pub struct BarStock;
 
 /// The bar and the lot.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "BarStockRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// A bar's length.
+    #[schemars(transform = schema::positive_length)]
     pub bar_length: f64,
     /// What stays in the collet and the feed finger.
+    #[schemars(transform = schema::not_negative_length)]
     pub remnant: f64,
     /// A finished piece's length.
+    #[schemars(transform = schema::positive_length)]
     pub part_length: f64,
     /// The cut-off tool's width.
+    #[schemars(transform = schema::not_negative_length)]
     pub cutoff: f64,
     /// What is faced off.
     #[serde(default)]
+    #[schemars(transform = schema::not_negative_length)]
     pub facing: f64,
     /// Good pieces wanted.
+    #[schemars(range(min = 1, max = 1_000_000_000_000_u64))]
     pub pieces: u64,
     /// Share of the blanks that becomes scrap, from 0 and below 1; read to the billionth.
     #[serde(default)]
+    #[schemars(range(min = 0.0, max = 0.999))]
     pub scrap_fraction: f64,
 }
 
 /// What the lot takes.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "BarStockResult")]
 pub struct Stock {
     /// Bar that one piece uses: part, cut-off and facing.
     pub length_per_piece: f64,
@@ -68,6 +79,8 @@ impl Calculation for BarStock {
     const NAME: &'static str = "bar-stock";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Pieces from a bar, what is left of it, and bars for a lot with scrap.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "bar_length": 3000, "remnant": 90, "part_length": 31.75, "cutoff": 3.2, "facing": 0.4,
+        "pieces": 12000, "scrap_fraction": 0.02}"#;
     type Request = Request;
     type Result = Stock;
 

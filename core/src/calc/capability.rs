@@ -5,10 +5,12 @@ use super::{
     distributions::{normal, normal_quantile},
     error::{CalculationError, Reader, finite},
     rounding::rounded,
+    schema,
     summary::{count, mean, standard_deviation},
     tolerance_interval::{one_sided_factor, two_sided_factor},
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -16,41 +18,52 @@ use serde::{Deserialize, Serialize};
 pub struct Capability;
 
 /// A tolerance interval to compute.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ToleranceIntervalRequest")]
 pub struct IntervalRequest {
     /// The share of pieces that it holds, at least a half.
+    #[schemars(transform = schema::likely)]
     pub share: f64,
     /// The confidence with which it holds them.
+    #[schemars(transform = schema::probability)]
     pub confidence: f64,
 }
 
 /// The readings, or what is known of them.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "CapabilityRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The smallest size allowed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub lower_limit: Option<f64>,
     /// The largest size allowed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub upper_limit: Option<f64>,
     /// Readings of one spindle; or give `mean`, `standard_deviation` and, for confidence limits, `n`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub readings: Option<Vec<f64>>,
     /// The mean.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub mean: Option<f64>,
     /// The standard deviation.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub standard_deviation: Option<f64>,
     /// From how many readings.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 2))]
     pub n: Option<u32>,
     /// Confidence of the limits of Cpk, both together.
     #[serde(default = "usual")]
+    #[schemars(transform = schema::probability)]
     pub confidence: f64,
     /// A tolerance interval, where wanted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -62,7 +75,8 @@ const fn usual() -> f64 {
 }
 
 /// An interval that holds a share of all pieces.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ToleranceInterval")]
 pub struct Interval {
     /// Mean ± this many standard deviations, both sides together.
     pub two_sided_factor: f64,
@@ -79,7 +93,8 @@ pub struct Interval {
 }
 
 /// What the process can hold.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "CapabilityResult")]
 pub struct Capable {
     /// The mean.
     pub mean: f64,
@@ -147,6 +162,9 @@ impl Calculation for Capability {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "What a process can hold: Cp, Cpk with confidence limits, expected rejects, and a tolerance interval.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "lower_limit": 12.68, "upper_limit": 12.72,
+        "readings": [12.698, 12.702, 12.704, 12.699, 12.703, 12.697, 12.701, 12.7, 12.705, 12.698],
+        "tolerance_interval": {"share": 0.95, "confidence": 0.9}}"#;
     type Request = Request;
     type Result = Capable;
 

@@ -7,8 +7,10 @@ use super::{
     form_geometry::{edge, face_length},
     limits::{Limits, Zone},
     rounding::rounded,
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -16,8 +18,9 @@ use serde::{Deserialize, Serialize};
 pub struct CenterHeightEffect;
 
 /// What stays while the edge is off centre.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[schemars(rename = "CenterHeightHold")]
 pub enum Hold {
     /// The slide stays where it is.
     Slide,
@@ -28,20 +31,26 @@ pub enum Hold {
 }
 
 /// What is asked.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "CenterHeightEffectRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The height error: above zero, the edge lies toward +y of centre.
+    #[schemars(transform = schema::length)]
     pub height: f64,
     /// Front relief of the tool as held.
+    #[schemars(transform = schema::clearance)]
     pub clearance_deg: f64,
     /// Rake of the cutting face.
+    #[schemars(transform = schema::acute)]
     pub rake_deg: f64,
     /// The smallest diameter of the work, cut by the edge meant to be on centre.
+    #[schemars(transform = schema::positive_length)]
     pub smallest_diameter: f64,
     /// The diameters.
+    #[schemars(length(min = 1))]
     pub steps: Vec<WorkStep>,
     /// What stays.
     pub hold: Hold,
@@ -50,11 +59,13 @@ pub struct Request {
     pub diameter_limits: Option<Limits>,
     /// The largest height error that the shop allows: 0.002 in or 0.05 mm when absent (common practice).
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub shop_height_limit: Option<f64>,
 }
 
 /// What one step becomes.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "CenterHeightStep")]
 pub struct MadeStep {
     /// The diameter meant.
     pub diameter: f64,
@@ -67,7 +78,8 @@ pub struct MadeStep {
 }
 
 /// What the height error does.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "CenterHeightEffectResult")]
 pub struct Effect {
     /// In the order asked for.
     pub steps: Vec<MadeStep>,
@@ -78,8 +90,10 @@ pub struct Effect {
     /// How far the edge may lie below centre, a magnitude.
     pub height_limit_down: f64,
     /// What sets the limit above centre: `tolerance`, `shop` or `clearance`.
+    #[schemars(extend("enum" = ["tolerance", "shop", "clearance"]))]
     pub limited_up_by: &'static str,
     /// What sets the limit below centre: `tolerance` or `shop`.
+    #[schemars(extend("enum" = ["tolerance", "shop"]))]
     pub limited_down_by: &'static str,
 }
 
@@ -190,6 +204,9 @@ impl Calculation for CenterHeightEffect {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "What a height error of the edge does to every diameter and its clearance, and how large it may be.";
+    const EXAMPLE: &'static str = r#"{"unit": "in", "height": 0.003, "clearance_deg": 12, "rake_deg": 8, "smallest_diameter": 0.375,
+        "steps": [{"diameter": 0.375}, {"diameter": 0.625}], "hold": "smallest_diameter",
+        "diameter_limits": {"lower": -0.001, "upper": 0.001}}"#;
     type Request = Request;
     type Result = Effect;
 

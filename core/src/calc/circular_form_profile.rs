@@ -6,8 +6,10 @@ use super::{
     flat_form_profile::{WorkStep, read_radii},
     form_geometry::{circular_tool_radius, face_length},
     rounding::rounded,
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -15,29 +17,37 @@ use serde::{Deserialize, Serialize};
 pub struct CircularFormProfile;
 
 /// What the profile is for.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "CircularFormProfileRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The tool's largest radius, which cuts the smallest diameter.
+    #[schemars(transform = schema::positive_length)]
     pub tool_radius: f64,
     /// Vertical drop of the edge below the tool's centre, `h = R sin α`; or give `wanted_clearance_deg`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub face_below_center: Option<f64>,
     /// The clearance to have; or give `face_below_center`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::clearance)]
     pub wanted_clearance_deg: Option<f64>,
     /// Rake of the cutting face.
+    #[schemars(transform = schema::acute)]
     pub rake_deg: f64,
     /// The smallest diameter of the work, cut by the edge on centre.
+    #[schemars(transform = schema::positive_length)]
     pub smallest_diameter: f64,
     /// The diameters.
+    #[schemars(length(min = 1))]
     pub steps: Vec<WorkStep>,
 }
 
 /// One step of the tool.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "CircularToolStep")]
 pub struct ToolStep {
     /// The diameter of the work.
     pub diameter: f64,
@@ -48,7 +58,8 @@ pub struct ToolStep {
 }
 
 /// The profile.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "CircularFormProfileResult")]
 pub struct Profile {
     /// The clearance, `asin(h/R)`.
     pub clearance_deg: f64,
@@ -86,6 +97,8 @@ impl Calculation for CircularFormProfile {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "The radius of each step on a circular form tool, its clearance, and the offset at which to grind its face.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "tool_radius": 35, "face_below_center": 6, "rake_deg": 5, "smallest_diameter": 10,
+        "steps": [{"diameter": 10}, {"diameter": 14.5}, {"diameter": 18}]}"#;
     type Request = Request;
     type Result = Profile;
 

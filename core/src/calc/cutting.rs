@@ -4,8 +4,10 @@ use super::{
     answer::{Answer, Calculation, Source, Work},
     error::{CalculationError, Reader},
     rounding::rounded,
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -14,34 +16,44 @@ use std::f64::consts::PI;
 pub struct Cutting;
 
 /// The cut.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "CuttingRequest")]
 pub struct Request {
     /// The unit of all lengths; surface speed is feet per minute with `in`, metres per minute with `mm`.
     pub unit: LengthUnit,
     /// The diameter at which the surface speed holds.
+    #[schemars(transform = schema::positive_length)]
     pub diameter: f64,
     /// Surface speed; or give `rpm`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub surface_speed: Option<f64>,
     /// Revolutions per minute; or give `surface_speed`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive, range(max = 1_000_000))]
     pub rpm: Option<f64>,
     /// Feed in one revolution.
+    #[schemars(transform = schema::positive_length)]
     pub feed_per_revolution: f64,
     /// How deep the tool forms, on the radius; or give `length`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub radial_depth: Option<f64>,
     /// How far the tool cuts along the axis; or give `radial_depth`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub length: Option<f64>,
     /// Air cut before the tool meets the work.
     #[serde(default)]
+    #[schemars(transform = schema::not_negative_length)]
     pub approach: f64,
     /// Time of a cycle in which nothing is cut: index, stock feed.
+    #[schemars(range(min = 0, max = 1_000_000))]
     pub idle_seconds: f64,
     /// Share of the time in which the machine runs, above 0 and up to 1.
     #[serde(default = "one")]
+    #[schemars(transform = schema::fraction)]
     pub efficiency: f64,
 }
 
@@ -50,7 +62,8 @@ const fn one() -> f64 {
 }
 
 /// The times.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "CuttingResult")]
 pub struct Times {
     /// Revolutions per minute.
     pub rpm: f64,
@@ -80,6 +93,8 @@ impl Calculation for Cutting {
     const NAME: &'static str = "cutting";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Spindle speed, revolutions, cutting time, cycle and pieces per hour.";
+    const EXAMPLE: &'static str = r#"{"unit": "in", "diameter": 0.75, "surface_speed": 230, "feed_per_revolution": 0.0015, "radial_depth": 0.125,
+        "approach": 0.01, "idle_seconds": 1.5, "efficiency": 0.85}"#;
     type Request = Request;
     type Result = Times;
 

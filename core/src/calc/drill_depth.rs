@@ -5,12 +5,14 @@ use super::{
     correction::{AdjusterInput, leave_it_alone},
     error::{CalculationError, Reader},
     limits::{Limits, setting_zone},
+    schema,
     taper::RESOLVED,
 };
 use crate::{
     adjuster::{AdjusterKind, Motion},
     length::LengthUnit,
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -18,32 +20,41 @@ use serde::{Deserialize, Serialize};
 pub struct DrillDepth;
 
 /// A centre-drilled hole, measured at its mouth.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "DrilledCone")]
 pub struct Cone {
     /// The diameter of the cone at the finished face.
+    #[schemars(transform = schema::positive_length)]
     pub mouth_diameter: f64,
     /// The pilot's diameter, where the cone ends; zero for a plain countersink.
+    #[schemars(transform = schema::not_negative_length)]
     pub pilot_diameter: f64,
     /// The pilot's length, to its tip.
+    #[schemars(transform = schema::not_negative_length)]
     pub pilot_length: f64,
     /// The cone's included angle.
+    #[schemars(extend("exclusiveMinimum" = 0, "exclusiveMaximum" = 180))]
     pub included_angle_deg: f64,
     /// The drill's body diameter: the mouth cannot be wider.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub body_diameter: Option<f64>,
 }
 
 /// What was measured.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "DrillDepthRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The depth wanted, from the finished face to the pilot's tip.
+    #[schemars(transform = schema::positive_length)]
     pub target_depth: f64,
     /// The depth measured; or give `cone`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub measured_depth: Option<f64>,
     /// A cone measured at its mouth; or give `measured_depth`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -59,11 +70,13 @@ pub struct Request {
     pub aim: Option<Limits>,
     /// Standard uncertainty of the depth, or for a cone of its mouth diameter.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub standard_uncertainty: Option<f64>,
 }
 
 /// How deep the hole is.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "DrillDepthResult")]
 pub struct Depth {
     /// From the finished face to the pilot's tip.
     pub depth: f64,
@@ -99,6 +112,9 @@ impl Calculation for DrillDepth {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "From a depth error to turns of that position's turnbuckle; a centre drill's depth from its mouth diameter.";
+    const EXAMPLE: &'static str = r#"{"unit": "in", "target_depth": 0.24, "cone": {"mouth_diameter": 0.25, "pilot_diameter": 0.125,
+        "pilot_length": 0.125, "included_angle_deg": 60, "body_diameter": 0.3125},
+        "adjuster": {"travel_per_turn": 0.1, "clockwise_moves": "deeper"}, "depth_tolerance": 0.004}"#;
     type Request = Request;
     type Result = Depth;
 

@@ -51,7 +51,7 @@ impl fmt::Display for CalculationError {
 impl std::error::Error for CalculationError {}
 
 /// A billionth of an inch or of a millimetre: below any length that a shop sets or measures.
-const SMALLEST_POSITIVE: f64 = 1e-9;
+pub(crate) const SMALLEST_POSITIVE: f64 = 1e-9;
 
 /// Reads a request's numbers, turns lengths into millimetres, and collects every refusal before anything is computed.
 ///

@@ -4,8 +4,10 @@ use super::{
     answer::{Answer, Calculation, Source, Work},
     error::{CalculationError, Reader},
     form_geometry::{face_length, flat_tool_depth},
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -13,31 +15,38 @@ use serde::{Deserialize, Serialize};
 pub struct FlatFormProfile;
 
 /// A diameter of the work that the form makes.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct WorkStep {
     /// Its diameter, not below the smallest.
+    #[schemars(transform = schema::positive_length)]
     pub diameter: f64,
 }
 
 /// What the profile is for.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "FlatFormProfileRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// Front relief of the tool as held.
+    #[schemars(transform = schema::clearance)]
     pub clearance_deg: f64,
     /// Rake of the cutting face.
+    #[schemars(transform = schema::acute)]
     pub rake_deg: f64,
     /// The smallest diameter of the work, cut by the edge on centre.
+    #[schemars(transform = schema::positive_length)]
     pub smallest_diameter: f64,
     /// The diameters.
+    #[schemars(length(min = 1))]
     pub steps: Vec<WorkStep>,
 }
 
 /// One step of the tool.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "FlatToolStep")]
 pub struct ToolStep {
     /// The diameter of the work.
     pub diameter: f64,
@@ -48,7 +57,8 @@ pub struct ToolStep {
 }
 
 /// The profile.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "FlatFormProfileResult")]
 pub struct Profile {
     /// In the order asked for.
     pub steps: Vec<ToolStep>,
@@ -81,6 +91,8 @@ impl Calculation for FlatFormProfile {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "The depth of each step on a flat (dovetail) form tool, normal to its front face, and along its cutting face.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "clearance_deg": 12, "rake_deg": 5, "smallest_diameter": 12.5,
+        "steps": [{"diameter": 12.5}, {"diameter": 16}, {"diameter": 19.05}]}"#;
     type Request = Request;
     type Result = Profile;
 

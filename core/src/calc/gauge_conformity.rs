@@ -5,8 +5,10 @@ use super::{
     distributions::{normal, normal_quantile},
     error::{CalculationError, Reader},
     rounding::rounded,
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -14,32 +16,40 @@ use serde::{Deserialize, Serialize};
 pub struct GaugeConformity;
 
 /// The measurement.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "GaugeConformityRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The smallest size that conforms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub lower_limit: Option<f64>,
     /// The largest size that conforms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub upper_limit: Option<f64>,
     /// The size measured.
+    #[schemars(transform = schema::length)]
     pub measured: f64,
     /// Its standard uncertainty.
+    #[schemars(transform = schema::positive_length)]
     pub standard_uncertainty: f64,
     /// Probability of conformance that an acceptance needs: 0.95 when absent. Not together with `guard_factor`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::likely)]
     pub conformance: Option<f64>,
     /// Guard band over standard uncertainty; not together with `conformance`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 30))]
     pub guard_factor: Option<f64>,
 }
 
 /// What the measurement proves.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[schemars(rename = "GaugeConformityVerdict")]
 pub enum Verdict {
     /// Conformance is proved.
     Accept,
@@ -50,7 +60,8 @@ pub enum Verdict {
 }
 
 /// The decision.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "GaugeConformityResult")]
 pub struct Decision {
     /// The smallest size that is accepted; absent without a lower limit or without an acceptance zone.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -91,6 +102,8 @@ impl Calculation for GaugeConformity {
     const NAME: &'static str = "gauge-conformity";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Whether a gauge lies inside its limits, given the uncertainty of its measurement.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "lower_limit": 12.7, "upper_limit": 12.704, "measured": 12.7021,
+        "standard_uncertainty": 0.0005, "conformance": 0.95}"#;
     type Request = Request;
     type Result = Decision;
 

@@ -8,8 +8,10 @@ use super::{
     answer::{Answer, Calculation, Source, Work},
     error::{CalculationError, Reader},
     rounding::rounded,
+    schema,
     summary::count,
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -17,13 +19,16 @@ use serde::{Deserialize, Serialize};
 pub struct IntermittentDemand;
 
 /// The record.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "IntermittentDemandRequest")]
 pub struct Request {
     /// Demand in each period, in order; zeros count.
+    #[schemars(length(min = 1), inner(range(min = 0, max = 1e12)))]
     pub demand: Vec<f64>,
     /// The weight of the newest demand, above 0 and up to 1.
     #[serde(default = "usual")]
+    #[schemars(transform = schema::fraction)]
     pub alpha: f64,
 }
 
@@ -32,7 +37,8 @@ const fn usual() -> f64 {
 }
 
 /// The forecast.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "IntermittentDemandResult")]
 pub struct Forecast {
     /// Demand in a period, by Croston.
     pub croston: f64,
@@ -52,6 +58,7 @@ impl Calculation for IntermittentDemand {
     const NAME: &'static str = "intermittent-demand";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "A forecast for items that are drawn now and then.";
+    const EXAMPLE: &'static str = r#"{"demand": [0, 2, 0, 0, 1, 0, 3, 0, 0, 0, 1, 2], "alpha": 0.15}"#;
     type Request = Request;
     type Result = Forecast;
 

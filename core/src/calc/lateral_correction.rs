@@ -5,12 +5,14 @@ use super::{
     correction::{AdjusterInput, leave_it_alone},
     error::{CalculationError, Reader},
     limits::{Limits, setting_zone},
+    schema,
     taper::RESOLVED,
 };
 use crate::{
     adjuster::{AdjusterKind, Motion},
     length::LengthUnit,
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -18,7 +20,7 @@ use serde::{Deserialize, Serialize};
 pub struct LateralCorrection;
 
 /// From which end a shoulder's length was measured.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum MeasuredFrom {
     /// From the free end of the bar.
@@ -28,14 +30,17 @@ pub enum MeasuredFrom {
 }
 
 /// What was measured.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "LateralCorrectionRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The length wanted.
+    #[schemars(transform = schema::positive_length)]
     pub target_length: f64,
     /// The length measured.
+    #[schemars(transform = schema::positive_length)]
     pub measured_length: f64,
     /// From which end.
     pub measured_from: MeasuredFrom,
@@ -49,11 +54,13 @@ pub struct Request {
     pub aim: Option<Limits>,
     /// Standard uncertainty of the measured length.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub length_standard_uncertainty: Option<f64>,
 }
 
 /// Where the form lies.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "LateralCorrectionResult")]
 pub struct Position {
     /// Measured less target.
     pub length_error: f64,
@@ -68,6 +75,8 @@ impl Calculation for LateralCorrection {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "From an error in where the form lies along the bar to turns of the holder's side screw.";
+    const EXAMPLE: &'static str = r#"{"unit": "in", "target_length": 0.75, "measured_length": 0.755, "measured_from": "free_end",
+        "adjuster": {"travel_per_turn": 0.05, "clockwise_moves": "toward_collet"}, "length_tolerance": 0.003}"#;
     type Request = Request;
     type Result = Position;
 

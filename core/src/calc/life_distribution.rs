@@ -6,8 +6,10 @@ use super::{
     error::{CalculationError, Reader, finite},
     root::rising,
     rounding::rounded,
+    schema,
     summary::{count, line, mean},
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use statrs::function::gamma::ln_gamma;
 
@@ -16,21 +18,26 @@ use statrs::function::gamma::ln_gamma;
 pub struct LifeDistribution;
 
 /// The lives, in any one unit: hours, pieces.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "LifeDistributionRequest")]
 pub struct Request {
     /// Lives that ended in failure.
+    #[schemars(length(min = 2), inner(range(min = 1e-15, max = 1e15)))]
     pub failures: Vec<f64>,
     /// Lives that were going on when last seen, or ended otherwise.
     #[serde(default)]
+    #[schemars(inner(range(min = 1e-15, max = 1e15)))]
     pub suspensions: Vec<f64>,
     /// Shares failed, between 0 and 1, whose lives are asked.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(transform = schema::probability)]
     pub quantiles: Vec<f64>,
 }
 
 /// A life by which a share has failed.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "LifeQuantile")]
 pub struct Quantile {
     /// The share failed.
     pub share: f64,
@@ -39,7 +46,8 @@ pub struct Quantile {
 }
 
 /// One failure on the Weibull plot.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "LifePlotted")]
 pub struct Plotted {
     /// The life.
     pub life: f64,
@@ -50,7 +58,8 @@ pub struct Plotted {
 }
 
 /// The line through the Weibull plot, the logarithm of the cumulative hazard over that of the life.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "LifeMedianRanks")]
 pub struct MedianRanks {
     /// Slope of the line.
     pub shape: f64,
@@ -61,7 +70,8 @@ pub struct MedianRanks {
 }
 
 /// The distribution.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "LifeDistributionResult")]
 pub struct Fitted {
     /// Below 1, early failures; 1, chance; above 1, wear.
     pub shape: f64,
@@ -145,6 +155,8 @@ impl Calculation for LifeDistribution {
     const NAME: &'static str = "life-distribution";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "A Weibull distribution of lives, by maximum likelihood and by median ranks, units that had not failed included.";
+    const EXAMPLE: &'static str =
+        r#"{"failures": [5200, 7400, 8100, 9900, 11200], "suspensions": [6000, 12000], "quantiles": [0.05, 0.5]}"#;
     type Request = Request;
     type Result = Fitted;
 

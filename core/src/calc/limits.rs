@@ -2,8 +2,9 @@
 
 use super::{error::Reader, rounding::Unit};
 use crate::length::{Deviations, LengthUnit};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, de};
-use std::fmt;
+use std::{borrow::Cow, fmt};
 
 /// Signed deviations from a target, in the request's unit: `{"lower": -0.001, "upper": 0.0}`. A bare number is read as
 /// plus or minus that much.
@@ -121,6 +122,36 @@ impl<'de> Deserialize<'de> for Limits {
         }
 
         deserializer.deserialize_any(Visitor)
+    }
+}
+
+/// Both shapes that are read; answers give the one with two deviations.
+impl JsonSchema for Limits {
+    fn schema_name() -> Cow<'static, str> {
+        "DeviationLimits".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "Signed deviations from a target, in the unit of the field: both, or one number for plus or \
+                minus that much.",
+            "anyOf": [
+                {
+                    "type": "object",
+                    "properties": {
+                        "lower": {"type": "number", "format": "double", "description": "The lower deviation."},
+                        "upper": {
+                            "type": "number",
+                            "format": "double",
+                            "description": "The upper deviation, not below the lower one."
+                        }
+                    },
+                    "required": ["lower", "upper"],
+                    "additionalProperties": false
+                },
+                {"type": "number", "format": "double", "minimum": 0, "description": "Plus or minus so much."}
+            ]
+        })
     }
 }
 

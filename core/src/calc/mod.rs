@@ -49,6 +49,7 @@ pub mod regrind_outlook;
 pub mod reorder;
 mod root;
 pub mod rounding;
+mod schema;
 pub mod screw_travel;
 pub mod setting_adjustment;
 pub mod slide_correction;

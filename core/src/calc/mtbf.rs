@@ -5,7 +5,9 @@ use super::{
     distributions::chi_square_quantile,
     error::{CalculationError, Reader, finite},
     rounding::rounded,
+    schema,
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -13,8 +15,9 @@ use serde::{Deserialize, Serialize};
 pub struct Mtbf;
 
 /// On which sides the confidence lies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[schemars(rename = "ConfidenceSides")]
 pub enum Sided {
     /// A lower limit alone.
     One,
@@ -23,21 +26,26 @@ pub enum Sided {
 }
 
 /// The observation.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "MtbfRequest")]
 pub struct Request {
     /// Running time of all units together, in any one unit.
+    #[schemars(transform = schema::positive)]
     pub total_time: f64,
     /// Failures in that time.
+    #[schemars(range(max = 1_000_000))]
     pub failures: u32,
     /// Confidence of the limits.
+    #[schemars(transform = schema::probability)]
     pub confidence: f64,
     /// One limit or two.
     pub sided: Sided,
 }
 
 /// The mean time.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "MtbfResult")]
 pub struct MeanTime {
     /// Time over failures; absent without a failure.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -53,6 +61,7 @@ impl Calculation for Mtbf {
     const NAME: &'static str = "mtbf";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Mean time between failures with confidence limits, without a failure too.";
+    const EXAMPLE: &'static str = r#"{"total_time": 4200, "failures": 3, "confidence": 0.9, "sided": "two"}"#;
     type Request = Request;
     type Result = MeanTime;
 

@@ -1,8 +1,12 @@
 //! All calculations, behind one signature: JSON text in, JSON text out. One generic endpoint serves them all.
 
-use super::{answer::Calculation, error::CalculationError};
+use super::{
+    answer::Calculation,
+    error::CalculationError,
+    schema::{answer_schema, request_schema},
+};
 use crate::field_error::FieldError;
-use serde_json::error::Category;
+use serde_json::{Value, error::Category};
 
 /// One calculation behind the common signature.
 #[derive(Clone, Copy, Debug)]
@@ -13,12 +17,26 @@ pub struct Entry {
     pub version: u32,
     /// What it answers, in one sentence.
     pub answers: &'static str,
+    /// A request as a shop might make it, in JSON.
+    pub example: &'static str,
+    /// The JSON Schema (draft 2020-12) of its requests, whole in itself: what it refers to stands in its `$defs`.
+    pub request_schema: fn() -> Value,
+    /// The JSON Schema of its answers, likewise.
+    pub answer_schema: fn() -> Value,
     /// Reads a request's JSON, calculates, writes the answer's JSON.
     pub calculate: fn(&[u8]) -> Result<String, CalculationError>,
 }
 
 const fn entry<C: Calculation>() -> Entry {
-    Entry { name: C::NAME, version: C::VERSION, answers: C::ANSWERS, calculate: calculate_json::<C> }
+    Entry {
+        name: C::NAME,
+        version: C::VERSION,
+        answers: C::ANSWERS,
+        example: C::EXAMPLE,
+        request_schema: request_schema::<C>,
+        answer_schema: answer_schema::<C>,
+        calculate: calculate_json::<C>,
+    }
 }
 
 /// Every calculation, in the order of their names.

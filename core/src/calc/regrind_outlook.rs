@@ -7,8 +7,10 @@ use super::{
     answer::{Answer, Calculation, Source, Work},
     error::{CalculationError, Reader},
     rounding::rounded,
+    schema,
 };
 use crate::length::{Length, LengthUnit};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -16,8 +18,9 @@ use serde::{Deserialize, Serialize};
 pub struct RegrindOutlook;
 
 /// The kind of form tool.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[schemars(rename = "FormToolKind")]
 pub enum Kind {
     /// Flat (dovetail).
     Flat,
@@ -26,8 +29,9 @@ pub enum Kind {
 }
 
 /// The tool as it is.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "RegrindOutlookRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
@@ -35,44 +39,57 @@ pub struct Request {
     pub kind: Kind,
     /// Flat: what is left of the tool, along its relief face.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub height: Option<f64>,
     /// Flat: the height below which the holder no longer holds it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub minimum_height: Option<f64>,
     /// Circular: the smallest tool radius that shows wear.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub tool_radius: Option<f64>,
     /// Circular: the angle still left to grind away.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 360))]
     pub usable_angle_deg: Option<f64>,
     /// Flat: stock ground off, normal to the cutting face; or give `wear_land`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub grind_stock: Option<f64>,
     /// Circular: stock ground off, normal to the cutting face; or give `wear_land`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub stock_per_grind: Option<f64>,
     /// The widest wear land, along the relief face.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub wear_land: Option<f64>,
     /// Front relief of the tool as held; needed with a wear land.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::clearance)]
     pub clearance_deg: Option<f64>,
     /// Rake of the cutting face; needed with a wear land.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::acute)]
     pub rake_deg: Option<f64>,
     /// Stock beyond the wear land, so that the edge comes clean; needed with a wear land.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub clean_up: Option<f64>,
     /// Pieces from one grind.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1_000_000_000))]
     pub pieces_per_grind: Option<u64>,
     /// Pieces left on the edge in use; none when absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1_000_000_000))]
     pub pieces_left_on_edge: Option<u64>,
 }
 
 /// What is left in the tool.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "RegrindOutlookResult")]
 pub struct Outlook {
     /// Whole grinds left, the edge in use not counted.
     pub regrinds_left: u64,
@@ -151,6 +168,8 @@ impl Calculation for RegrindOutlook {
     const NAME: &'static str = "regrind-outlook";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Stock to grind off a worn form tool, and grinds and pieces left in it.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "kind": "flat", "height": 38, "minimum_height": 16, "wear_land": 0.2, "clearance_deg": 12,
+        "rake_deg": 8, "clean_up": 0.05, "pieces_per_grind": 2500, "pieces_left_on_edge": 800}"#;
     type Request = Request;
     type Result = Outlook;
 

@@ -6,6 +6,7 @@ use super::{
     error::{CalculationError, Reader},
 };
 use crate::{adjuster::Arrangement, length::LengthUnit};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -13,21 +14,25 @@ use serde::{Deserialize, Serialize};
 pub struct ScrewTravel;
 
 /// The screw and its turns.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ScrewTravelRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// One thread, or two for a turnbuckle or a differential screw.
+    #[schemars(length(min = 1, max = 2))]
     pub threads: Vec<ThreadInput>,
     /// How they work together.
     pub arrangement: Arrangement,
     /// How far it is turned; the sign is carried through.
+    #[schemars(range(min = -1e6, max = 1e6))]
     pub turns: f64,
 }
 
 /// How far it moves.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ScrewTravelResult")]
 pub struct Moved {
     /// Travel of those turns.
     pub travel: f64,
@@ -39,6 +44,8 @@ impl Calculation for ScrewTravel {
     const NAME: &'static str = "screw-travel";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Travel of single, turnbuckle (opposite hands) and differential (same hand) screws.";
+    const EXAMPLE: &'static str = r#"{"unit": "in", "threads": [{"per_inch": 20, "hand": "right"}, {"per_inch": 24, "hand": "right"}],
+        "arrangement": "differential", "turns": 1.5}"#;
     type Request = Request;
     type Result = Moved;
 

@@ -9,8 +9,10 @@ use super::{
     correction::leave_it_alone,
     error::{CalculationError, Reader},
     limits::Limits,
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -18,30 +20,36 @@ use serde::{Deserialize, Serialize};
 pub struct SettingAdjustment;
 
 /// The pieces so far.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "SettingAdjustmentRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The size wanted.
+    #[schemars(transform = schema::length)]
     pub target: f64,
     /// The sizes of the pieces, in the order they were made.
+    #[schemars(length(min = 1), transform = schema::length)]
     pub measured: Vec<f64>,
     /// The change of measured size that was made after each piece; none where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub applied: Option<Vec<f64>>,
     /// How far pieces of one setting scatter.
+    #[schemars(transform = schema::positive_length)]
     pub process_standard_deviation: f64,
     /// Deviations that the part allows.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tolerance: Option<Limits>,
     /// The smallest move that is worth making.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub smallest_move: Option<f64>,
 }
 
 /// The squared error to expect of the next piece, in the unit squared.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct ExpectedSquaredError {
     /// After this rule's move: `σ²(1 + 1/n)`.
     pub harmonic: f64,
@@ -50,11 +58,13 @@ pub struct ExpectedSquaredError {
 }
 
 /// The next move.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "SettingAdjustmentResult")]
 pub struct NextMove {
     /// The change of measured size that the rule makes next.
     pub next_adjustment: f64,
     /// Which rule.
+    #[schemars(extend("const" = "harmonic"))]
     pub rule: &'static str,
     /// Whether the move is better not made.
     pub leave_alone: bool,
@@ -71,6 +81,8 @@ impl Calculation for SettingAdjustment {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "How much of an observed error to take out, piece after piece, without chasing noise.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "target": 12.7, "measured": [12.74, 12.708, 12.695], "applied": [-0.04, -0.004],
+        "process_standard_deviation": 0.006, "tolerance": 0.02, "smallest_move": 0.002}"#;
     type Request = Request;
     type Result = NextMove;
 

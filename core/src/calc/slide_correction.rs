@@ -5,12 +5,14 @@ use super::{
     correction::{AdjusterInput, leave_it_alone},
     error::{CalculationError, Reader},
     limits::{Limits, setting_zone},
+    schema,
     taper::RESOLVED,
 };
 use crate::{
     adjuster::{Adjuster, AdjusterKind, Motion},
     length::{Deviations, Length, LengthUnit},
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -18,14 +20,17 @@ use serde::{Deserialize, Serialize};
 pub struct SlideCorrection;
 
 /// What was measured, on one full round of spindles.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "SlideCorrectionRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The diameter wanted.
+    #[schemars(transform = schema::positive_length)]
     pub target_diameter: f64,
     /// One piece from each spindle, over one or more full rounds.
+    #[schemars(length(min = 1), transform = schema::positive_length)]
     pub measured_diameters: Vec<f64>,
     /// The slide's turnbuckle.
     pub adjuster: AdjusterInput,
@@ -37,9 +42,11 @@ pub struct Request {
     pub aim: Option<Limits>,
     /// How many spindles make a full round.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1))]
     pub spindles: Option<u32>,
     /// Standard uncertainty of one measured diameter.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub diameter_standard_uncertainty: Option<f64>,
 }
 
@@ -67,7 +74,8 @@ impl Request {
 }
 
 /// What the slide makes.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "SlideCorrectionResult")]
 pub struct Setting {
     /// The mean of the measured diameters.
     pub mean_diameter: f64,
@@ -88,6 +96,11 @@ impl Calculation for SlideCorrection {
     const NAME: &'static str = "slide-correction";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "From a diameter error to turns of the slide's turnbuckle.";
+    const EXAMPLE: &'static str = r#"{"unit": "in", "target_diameter": 0.5,
+        "measured_diameters": [0.5042, 0.5036, 0.505, 0.5039, 0.5044, 0.5041], "spindles": 6,
+        "adjuster": {"travel_per_turn": 0.05, "ratio": 0.5, "clockwise_moves": "tool_in", "seen_from": "the operator's side",
+            "has_stop": true, "backlash": 0.004},
+        "diameter_limits": {"lower": -0.002, "upper": 0.001}}"#;
     type Request = Request;
     type Result = Setting;
 

@@ -6,11 +6,13 @@ use super::{
     error::{CalculationError, Reader},
     limits::Limits,
     rounding::rounded,
+    schema,
 };
 use crate::{
     adjuster::{AdjusterKind, Motion},
     length::LengthUnit,
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -18,19 +20,24 @@ use serde::{Deserialize, Serialize};
 pub struct Taper;
 
 /// What was measured.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "TaperRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The diameter nearer to the collet.
+    #[schemars(transform = schema::positive_length)]
     pub near_diameter: f64,
     /// The diameter farther from the collet.
+    #[schemars(transform = schema::positive_length)]
     pub far_diameter: f64,
     /// Between the two, along the axis.
+    #[schemars(transform = schema::positive_length)]
     pub distance: f64,
     /// The half angle wanted; above zero the diameter grows away from the collet.
     #[serde(default)]
+    #[schemars(transform = schema::acute)]
     pub target_half_angle_deg: f64,
     /// The taper screw.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -40,11 +47,13 @@ pub struct Request {
     pub half_angle_limits_deg: Option<Limits>,
     /// Standard uncertainty of one measured diameter.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub diameter_standard_uncertainty: Option<f64>,
 }
 
 /// The taper.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "TaperResult")]
 pub struct Measured {
     /// The half angle to the axis, in degrees.
     pub half_angle_deg: f64,
@@ -68,6 +77,8 @@ impl Calculation for Taper {
     const NAME: &'static str = "taper";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Taper from two diameters, and the turns of the taper screw that remove its error.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "near_diameter": 12.7, "far_diameter": 12.76, "distance": 28, "diameter_standard_uncertainty": 0.002,
+        "adjuster": {"threads": [{"pitch": 1, "hand": "right"}], "arm": 60, "clockwise_moves": "far_diameter_up"}}"#;
     type Request = Request;
     type Result = Measured;
 

@@ -3,8 +3,10 @@
 use super::{
     answer::{Answer, Calculation, Source, Work},
     error::{CalculationError, Reader},
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -13,40 +15,52 @@ pub struct Thermal;
 
 /// The measurement. Against a setting master, as with a comparator, the gauge's temperature and expansion are the
 /// master's.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ThermalRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// The length read.
+    #[schemars(transform = schema::positive_length)]
     pub measured_length: f64,
     /// The part's temperature, °C.
+    #[schemars(range(min = -100, max = 500))]
     pub part_temperature_c: f64,
     /// The gauge's temperature, or the setting master's, °C.
+    #[schemars(range(min = -100, max = 500))]
     pub gauge_temperature_c: f64,
     /// The part's expansion, millionths in a degree.
+    #[schemars(range(min = -20, max = 1000))]
     pub part_ppm_per_c: f64,
     /// The gauge's expansion, or the setting master's, millionths in a degree.
+    #[schemars(range(min = -20, max = 1000))]
     pub gauge_ppm_per_c: f64,
     /// Standard uncertainty of the length read.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub measured_length_uncertainty: Option<f64>,
     /// Standard uncertainty of the part's temperature.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 1000))]
     pub part_temperature_c_uncertainty: Option<f64>,
     /// Standard uncertainty of the gauge's temperature.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 1000))]
     pub gauge_temperature_c_uncertainty: Option<f64>,
     /// Standard uncertainty of the part's expansion.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 1000))]
     pub part_ppm_per_c_uncertainty: Option<f64>,
     /// Standard uncertainty of the gauge's expansion.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 1000))]
     pub gauge_ppm_per_c_uncertainty: Option<f64>,
 }
 
 /// The size at the reference temperature.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ThermalResult")]
 pub struct AtReference {
     /// The length at 20 °C.
     pub length_at_20c: f64,
@@ -82,6 +96,8 @@ impl Calculation for Thermal {
     const NAME: &'static str = "thermal";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "A size at 20 °C from a size measured warm, part and gauge of different metals.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "measured_length": 101.62, "part_temperature_c": 31, "gauge_temperature_c": 22,
+        "part_ppm_per_c": 19, "gauge_ppm_per_c": 11.5, "part_temperature_c_uncertainty": 0.5}"#;
     type Request = Request;
     type Result = AtReference;
 

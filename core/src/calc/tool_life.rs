@@ -4,8 +4,10 @@ use super::{
     answer::{Answer, Calculation, Source, Work},
     error::{CalculationError, Reader, finite},
     rounding::rounded,
+    schema,
     summary::line,
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -13,41 +15,52 @@ use serde::{Deserialize, Serialize};
 pub struct ToolLife;
 
 /// An edge's life at one surface speed.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ToolLifePoint")]
 pub struct Point {
     /// Surface speed, in any one unit for all points.
+    #[schemars(transform = schema::positive)]
     pub speed: f64,
     /// Minutes of cutting until the edge is dull.
+    #[schemars(transform = schema::positive)]
     pub minutes: f64,
 }
 
 /// What is known of the edge.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ToolLifeRequest")]
 pub struct Request {
     /// Two or more lives; or give `n` and `c`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 2))]
     pub points: Option<Vec<Point>>,
     /// Taylor's exponent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("exclusiveMinimum" = 0, "exclusiveMaximum" = 2))]
     pub n: Option<f64>,
     /// The speed of a life of one minute.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub c: Option<f64>,
     /// The speed whose life is asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub speed: Option<f64>,
     /// The life whose speed is asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub wanted_minutes: Option<f64>,
     /// Seconds of cutting in one piece.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub cut_seconds_per_piece: Option<f64>,
 }
 
 /// The life.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ToolLifeResult")]
 pub struct Life {
     /// Taylor's exponent.
     pub n: f64,
@@ -110,6 +123,8 @@ impl Calculation for ToolLife {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str =
         "Taylor's life of an edge at a speed, its n and C from lives, and pieces from one grind.";
+    const EXAMPLE: &'static str = r#"{"points": [{"speed": 210, "minutes": 95}, {"speed": 260, "minutes": 38}], "speed": 230,
+        "cut_seconds_per_piece": 4.5}"#;
     type Request = Request;
     type Result = Life;
 

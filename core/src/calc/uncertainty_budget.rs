@@ -5,8 +5,10 @@ use super::{
     distributions::student_quantile,
     error::{CalculationError, Reader, finite},
     rounding::rounded,
+    schema,
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -14,18 +16,22 @@ use serde::{Deserialize, Serialize};
 pub struct UncertaintyBudget;
 
 /// One contribution.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "UncertaintyComponent")]
 pub struct Component {
     /// What contributes.
+    #[schemars(length(min = 1))]
     pub name: String,
     /// Its standard uncertainty, in a unit of its own.
+    #[schemars(transform = schema::not_negative)]
     pub standard_uncertainty: f64,
     /// Change of the result with it, in the budget's unit over its own.
     #[serde(default = "one")]
     pub sensitivity: f64,
     /// How well its uncertainty is known; infinite when absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub degrees_of_freedom: Option<f64>,
 }
 
@@ -38,20 +44,24 @@ const fn usual_coverage() -> f64 {
 }
 
 /// The budget.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "UncertaintyBudgetRequest")]
 pub struct Request {
     /// The unit of the result and of standard uncertainty times sensitivity.
     pub unit: LengthUnit,
     /// The contributions, independent of each other.
+    #[schemars(length(min = 1))]
     pub components: Vec<Component>,
     /// The probability that the expanded uncertainty covers.
     #[serde(default = "usual_coverage")]
+    #[schemars(transform = schema::probability)]
     pub coverage: f64,
 }
 
 /// One line of the budget.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "UncertaintyContribution")]
 pub struct Contribution {
     /// What contributes.
     pub name: String,
@@ -62,7 +72,8 @@ pub struct Contribution {
 }
 
 /// The uncertainty.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "UncertaintyBudgetResult")]
 pub struct Uncertainty {
     /// Combined standard uncertainty.
     pub combined: f64,
@@ -81,6 +92,10 @@ impl Calculation for UncertaintyBudget {
     const NAME: &'static str = "uncertainty-budget";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Combined and expanded uncertainty, with effective degrees of freedom.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "components": [
+        {"name": "calibration of the micrometer", "standard_uncertainty": 0.001, "degrees_of_freedom": 20},
+        {"name": "repeated readings", "standard_uncertainty": 0.0015, "degrees_of_freedom": 9},
+        {"name": "temperature of the part", "standard_uncertainty": 0.8, "sensitivity": 0.00024}]}"#;
     type Request = Request;
     type Result = Uncertainty;
 

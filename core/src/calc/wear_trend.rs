@@ -6,9 +6,11 @@ use super::{
     error::{CalculationError, Reader},
     root::rising,
     rounding::rounded,
+    schema,
     summary::{Line, count, line},
 };
 use crate::length::LengthUnit;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -16,31 +18,39 @@ use serde::{Deserialize, Serialize};
 pub struct WearTrend;
 
 /// A size after so many pieces.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "WearReading")]
 pub struct Reading {
     /// Pieces made when it was measured.
+    #[schemars(range(min = 0, max = 1e12))]
     pub pieces: f64,
     /// The size measured.
+    #[schemars(transform = schema::length)]
     pub value: f64,
 }
 
 /// The readings.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "WearTrendRequest")]
 pub struct Request {
     /// The unit of all lengths.
     pub unit: LengthUnit,
     /// Sizes of one spindle since the last setting.
+    #[schemars(length(min = 3))]
     pub readings: Vec<Reading>,
     /// The smallest size allowed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub lower_limit: Option<f64>,
     /// The largest size allowed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::length)]
     pub upper_limit: Option<f64>,
     /// One-sided confidence that a piece up to `pieces_to_limit_low` still holds the limit.
     #[serde(default = "usual")]
+    #[schemars(transform = schema::likely)]
     pub confidence: f64,
 }
 
@@ -49,7 +59,8 @@ const fn usual() -> f64 {
 }
 
 /// The drift.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "WearTrendResult")]
 pub struct Trend {
     /// Change of size in one piece.
     pub slope: f64,
@@ -93,6 +104,9 @@ impl Calculation for WearTrend {
     const NAME: &'static str = "wear-trend";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "How a size drifts with the pieces made, and pieces until it meets a limit.";
+    const EXAMPLE: &'static str = r#"{"unit": "mm", "readings": [{"pieces": 0, "value": 12.701}, {"pieces": 500, "value": 12.706},
+        {"pieces": 1000, "value": 12.709}, {"pieces": 1500, "value": 12.715}, {"pieces": 2000, "value": 12.718}],
+        "upper_limit": 12.75}"#;
     type Request = Request;
     type Result = Trend;
 

@@ -7,7 +7,7 @@ use crate::{
     field_error::{FieldError, FieldErrors},
     ids::{ItemId, MachineId, ToolDesignId},
     item::{Condition, ItemKind},
-    length::{Deviations, Length},
+    length::{Deviations, Length, LengthUnit},
 };
 use chrono::{DateTime, NaiveDate, Utc};
 
@@ -126,6 +126,23 @@ impl CenterGaugeFields {
         errors.require(is_positive(self.nominal), "/nominal/value", MUST_BE_POSITIVE);
         errors.into_vec()
     }
+}
+
+/// Half of one millimetre either way: machines' spindle centres wear by less, and two machines whose gauges can be mixed up
+/// differ by more or by so little that only a check against the machine tells. Common practice, no published source.
+const NEAR_CENTER_HEIGHT: Length = Length::from_picometres(500_000_000, LengthUnit::Millimetre);
+
+/// What is wrong with a gauge's nominal height beside its machine's spindle centre height, which it is cut to.
+#[must_use]
+pub fn not_near_center_height(nominal: Length, center: Length, machine: &Code) -> Vec<FieldError> {
+    let mut errors = FieldErrors::default();
+    let apart = nominal.minus(center).abs();
+    errors.require(
+        apart <= NEAR_CENTER_HEIGHT,
+        "/nominal",
+        format!("{nominal} is not the spindle centre height of machine {machine}, which is {center}"),
+    );
+    errors.into_vec()
 }
 
 /// One check of a centre gauge, as it is recorded.

@@ -2,7 +2,7 @@
 
 use super::{
     facts::MachineFacts,
-    state::{DepthStep, Setup},
+    state::{DepthStep, Run, Setup},
 };
 use crate::{
     code::Code,
@@ -47,6 +47,10 @@ pub(crate) fn examine(setup: &Setup, facts: &MachineFacts, readiness: Readiness,
         });
     }
     if readiness >= Readiness::Release {
+        findings.add_if(matches!(setup.run, Run::ToBook { .. }), || {
+            about(Rule::AlreadyReleased, "The last release was withdrawn and its pieces are not booked yet.")
+                .clears("Stop the run and book its pieces.")
+        });
         findings.add_if(!setup.trial, || {
             about(Rule::TrialNotBegun, "Trial cutting has not begun as everything stands now.")
         });

@@ -17,22 +17,22 @@ use crate::{
     scan::Scanned,
 };
 
-/// So many turns of a screw: finite, zero or more, at most 1,000.
+/// So many turns of a screw: above zero, at most 1,000.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
 pub struct Turns(f64);
 
 /// A number that no screw is turned by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("turns must be a number from 0 to 1000; the direction says which way")]
+#[error("turns must be a number above 0 and at most 1000; the direction says which way")]
 pub struct TurnsError;
 
 impl Turns {
     /// Reads a count of turns.
     ///
     /// # Errors
-    /// [`TurnsError`] when not finite, below zero or above 1,000.
+    /// [`TurnsError`] when not finite, not above zero, or above 1,000.
     pub fn new(turns: f64) -> Result<Self, TurnsError> {
-        if (0.0..=1000.0).contains(&turns) { Ok(Self(turns)) } else { Err(TurnsError) }
+        if turns > 0.0 && turns <= 1000.0 { Ok(Self(turns)) } else { Err(TurnsError) }
     }
 
     /// The count.

@@ -195,6 +195,7 @@ impl Setup {
             }
             Event::RunReleased { tools } => {
                 self.run = Run::InForce { tools: tools.clone() };
+                self.highest_before_run = self.highest_piece;
                 self.state = SetupState::Released;
             }
             Event::ReleaseWithdrawn { .. } => {
@@ -207,6 +208,8 @@ impl Setup {
             Event::TrialWithdrawn { .. } => self.end_trial(),
             Event::RunStopped { pieces, .. } => {
                 self.pieces = self.pieces.saturating_add(*pieces);
+                // What the run made was formed too, measured or not.
+                self.highest_piece = self.highest_piece.max(self.highest_before_run.saturating_add(*pieces));
                 if self.is_released() {
                     self.state = SetupState::Stopped;
                 }

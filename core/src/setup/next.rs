@@ -10,7 +10,7 @@ use super::{
     event::{DepthReading, EventKind, FirstPieceReading, HeightPhase, HeightReading, HolderMove, SeatAnswers, Stock},
     facts::{Actor, DesignFacts, FormFacts, HolderFacts, MachineFacts, ToolFacts},
     plan::StationPlan,
-    state::{Run, Setup},
+    state::{Run, SeatedHolder, Setup},
 };
 use crate::{
     adjuster::Turn,
@@ -33,6 +33,9 @@ pub struct NextStep {
     pub station: Option<Code>,
     /// The kind of event.
     pub kind: EventKind,
+    /// For a height: before or after clamping.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub phase: Option<HeightPhase>,
     /// Whether something that blocks a release waits for it.
     pub wanted: bool,
     /// The step, in words.
@@ -70,7 +73,11 @@ fn offer(
         let offered = steps.iter().any(|step| step.kind == kind && step.station.as_ref() == station);
         if !offered && decide(setup, facts, &command, &anyone, setup.plan.opened_at).is_ok() {
             let wanted = is_wanted(setup, open, station, kind);
-            steps.push(NextStep { station: station.cloned(), kind, wanted, words: words(kind) });
+            let phase = match command {
+                Command::ReadHeight { phase, .. } => Some(phase),
+                _ => None,
+            };
+            steps.push(NextStep { station: station.cloned(), kind, phase, wanted, words: words(kind, phase) });
         }
     }
 }
@@ -82,18 +89,30 @@ fn is_wanted(setup: &Setup, open: &[Refusal], station: Option<&Code>, kind: Even
     };
     let waits = |rules: &[Rule]| open.iter().filter(here).any(|refusal| rules.contains(&refusal.rule));
     let heights = [Rule::HeightNotRead, Rule::HeightOutsideLimit, Rule::HeightNotRechecked];
+    let here = station.and_then(|code| setup.plan.index_of(code));
+    let here = here.map(|index| (&setup.plan.stations[index], &setup.stations[index]));
+    // One thing after the other: a tool goes into a holder that sits, a gauge to a tool that is there.
+    let seated = here.is_none_or(|(plan, state)| {
+        !plan.needs_holder() || state.holder.as_ref().is_some_and(SeatedHolder::is_confirmed)
+    });
+    let inserted = here.is_none_or(|(_, state)| state.tool.is_some());
+    let clamped = here.is_some_and(|(_, state)| state.clamped);
     match kind {
         EventKind::HolderSeated => waits(&[Rule::HolderNotSeated, Rule::SeatNotConfirmed, Rule::CrashNotCleared]),
-        EventKind::ToolInserted => waits(&[Rule::ToolNotInserted]),
-        EventKind::GaugePlaced | EventKind::HeightRead => waits(&heights),
+        EventKind::ToolInserted => seated && waits(&[Rule::ToolNotInserted]),
+        EventKind::GaugePlaced => seated && inserted && waits(&heights),
+        EventKind::HeightRead => waits(&heights),
         EventKind::GaugeRemoved => !waits(&heights),
         EventKind::ToolClamped => waits(&[Rule::NotClamped]),
-        EventKind::ToolUnclamped => waits(&[Rule::HeightOutsideLimit]),
+        EventKind::ToolUnclamped => clamped && waits(&[Rule::HeightOutsideLimit]),
+        EventKind::Adjusted => inserted && !clamped && waits(&[Rule::HeightOutsideLimit]),
         EventKind::StockFed => waits(&[Rule::StockNotFed]),
         EventKind::IndexClearanceConfirmed => waits(&[Rule::IndexClearanceNotConfirmed]),
         EventKind::ApproachRead => waits(&[Rule::ApproachNotRead]),
         EventKind::DepthRead => waits(&[Rule::DepthNotRead]),
-        EventKind::TrialCutBegun => waits(&[Rule::TrialNotBegun]),
+        EventKind::TrialCutBegun => waits(&[Rule::TrialNotBegun]) && !waits(&[Rule::ApproachNotRead]),
+        // After a piece that was not accepted, sizes tell what to correct.
+        EventKind::SizesRead => setup.first_piece.as_ref().is_some_and(|judged| !judged.accepted),
         EventKind::FirstPieceJudged => waits(&[Rule::FirstPieceNotAccepted]),
         EventKind::RunReleased => true,
         EventKind::RunStopped => matches!(setup.run, Run::ToBook { .. }),
@@ -101,17 +120,22 @@ fn is_wanted(setup: &Setup, open: &[Refusal], station: Option<&Code>, kind: Even
     }
 }
 
-const fn words(kind: EventKind) -> &'static str {
+const fn words(kind: EventKind, phase: Option<HeightPhase>) -> &'static str {
     match kind {
         EventKind::HolderSeated => "Seat a holder and scan it.",
         EventKind::ToolInserted => "Insert a tool, nip its screws, and scan it.",
         EventKind::GaugePlaced => "Stop the machine, place this machine's gauge, and scan it.",
-        EventKind::HeightRead => "Read the height on the gauge.",
+        EventKind::HeightRead => match phase {
+            Some(HeightPhase::AfterClamping) => "Read the height on the gauge once more, now that the tool is clamped.",
+            _ => "Read the height on the gauge, before the tool is clamped.",
+        },
         EventKind::ToolClamped => "Clamp the tool.",
         EventKind::ToolUnclamped => "Unclamp the tool.",
         EventKind::GaugeRemoved => "Take the gauge out and scan it.",
         EventKind::StockFed => "Feed stock to every spindle.",
-        EventKind::IndexClearanceConfirmed => "Turn the carrier by hand through one full index and confirm it.",
+        EventKind::IndexClearanceConfirmed => {
+            "Turn the carrier by hand through one full turn, with stock in every spindle, and confirm it."
+        }
         EventKind::ApproachRead => "Read the gap before the cut.",
         EventKind::TrialCutBegun => "Begin trial cutting.",
         EventKind::SizesRead => "Measure a piece.",
@@ -205,7 +229,7 @@ fn station_commands(setup: &Setup, index: usize, plan: &StationPlan) -> Vec<Comm
         Some(Command::Adjust {
             station: station(),
             adjuster: screw.code.clone(),
-            turns: Turns::new(0.0).ok()?,
+            turns: Turns::new(1.0).ok()?,
             direction: Turn::Clockwise,
             holder_move: Some(HolderMove { holder_retightened: true, side_screw_free: true }),
         })

@@ -208,8 +208,10 @@ pub struct Setup {
     pub trial: bool,
     /// Whether a trial ever began: from then on formed pieces are in the machine.
     pub pieces_formed: bool,
-    /// The highest piece number measured.
+    /// The highest number of a piece that was surely formed: measured, or booked by a run.
     pub highest_piece: u64,
+    /// That number when the last run was released.
+    pub highest_before_run: u64,
     /// The last judgement of a first piece, as everything stands now.
     pub first_piece: Option<FirstPiece>,
     /// Where the run stands.
@@ -236,6 +238,7 @@ impl Setup {
             trial: false,
             pieces_formed: false,
             highest_piece: 0,
+            highest_before_run: 0,
             first_piece: None,
             run: Run::None,
             pieces: 0,

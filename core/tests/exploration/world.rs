@@ -133,6 +133,8 @@ impl World {
             station.first_good_piece = 1;
         }
         self.setup.pieces = 0;
+        self.setup.highest_piece = 0;
+        self.setup.highest_before_run = 0;
         self.setup.pieces_formed = false;
         if self.setup.state == SetupState::Stopped {
             self.setup.state = SetupState::Setting;
@@ -169,6 +171,7 @@ impl World {
             trial,
             pieces_formed,
             highest_piece,
+            highest_before_run,
             first_piece,
             run,
             pieces,
@@ -189,7 +192,7 @@ impl World {
         };
         let first_piece = first_piece.as_ref().map(|judged| judged.accepted);
         let setup = (state, stock.as_ref().map(|stock| &stock.heat), index_clear, trial, first_piece, run);
-        let rest = (pieces_formed, highest_piece, pieces, recorders, in_charge);
+        let rest = (pieces_formed, highest_piece, highest_before_run, pieces, recorders, in_charge);
         let ghost = (tagged_out, in_spindles, heat, index, begun, accepted);
         let ghost = (ghost, self.ghost.released, self.ghost.closed, &self.ghost.workers);
         let key = (of_stations, setup, rest, ghost, self.gauge, self.tagged_out);

@@ -3,7 +3,8 @@
 use crate::{Refused, shop::*};
 use dovetally_core::{
     custody::{ItemFacts, Return, check_in, check_out, transfer},
-    ids::PlaceId,
+    gauge::GaugeMachine,
+    ids::{MachineId, PlaceId},
     item::{Condition, ItemKind, Keeper, Purpose},
     refusal::{Refusal, Rule},
     scan::Scanned,
@@ -18,6 +19,8 @@ fn tool() -> ItemFacts {
         condition: Condition::Usable,
         whereabouts: at_place(false),
         in_setup: None,
+        purpose: None,
+        gauge_of: None,
     }
 }
 
@@ -39,7 +42,15 @@ fn named(result: Result<Vec<dovetally_core::custody::Move>, Vec<Refusal>>) -> Ve
 }
 
 fn out(facts: ItemFacts, purpose: Purpose) -> Vec<Rule> {
-    named(check_out(&[Scanned::Known(facts)], person(1), purpose))
+    named(check_out(&[Scanned::Known(facts)], person(1), purpose, None))
+}
+
+/// A gauge of this machine, handed out for some machine.
+fn for_machine(machine: MachineId) -> Vec<Rule> {
+    let own = GaugeMachine { machine: MACHINE, code: code("M-1") };
+    let gauge = ItemFacts { kind: ItemKind::CenterGauge, gauge_of: Some(own), ..tool() };
+    let asked = GaugeMachine { machine, code: code("M-2") };
+    named(check_out(&[Scanned::Known(gauge)], person(1), Purpose::Use, Some(&asked)))
 }
 
 fn back(facts: ItemFacts, condition: Condition) -> Vec<Rule> {
@@ -57,7 +68,7 @@ pub(crate) fn refused() -> Vec<Refused> {
     let retired = ItemFacts { condition: Condition::Retired, ..tool() };
     let retired_out = ItemFacts { condition: Condition::Retired, ..tool_with(1) };
     let gauge_in_machine = ItemFacts { kind: ItemKind::CenterGauge, ..in_setup() };
-    let twice = [Scanned::Known(tool()), Scanned::Known(tool())];
+    let just_ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool_with(1) };
     let unknown = [Scanned::Unknown { text: "X".to_owned() }];
     vec![
         Refused::new("out with another", &[Rule::ItemHeldElsewhere], out(tool_with(2), Purpose::Use)),
@@ -67,15 +78,17 @@ pub(crate) fn refused() -> Vec<Refused> {
         Refused::new("retired, to be ground", &[Rule::ItemNotUsable], out(retired, Purpose::Grind)),
         Refused::new("in a setup, for use", &[Rule::ItemInSetup], out(in_setup(), Purpose::Use)),
         Refused::new("a placed gauge, for a check", &[Rule::ItemInSetup], out(gauge_in_machine, Purpose::Check)),
-        Refused::new("named twice", &[Rule::ItemHeldElsewhere], named(check_out(&twice, person(1), Purpose::Use))),
-        Refused::new("not on record", &[Rule::ItemUnknown], named(check_out(&unknown, person(1), Purpose::Use))),
+        Refused::new("another machine's gauge", &[Rule::GaugeForOtherMachine], for_machine(OTHER_MACHINE)),
+        Refused::new("not on record", &[Rule::ItemUnknown], named(check_out(&unknown, person(1), Purpose::Use, None))),
         Refused::new("brought by who has it not", &[Rule::ItemHeldElsewhere], back(tool_with(2), usable)),
         Refused::new("in its place already", &[Rule::ItemHeldElsewhere], back(tool(), usable)),
         Refused::new("taken back from a setup", &[Rule::ItemInSetup], back(in_setup(), usable)),
         Refused::new("a gauge made good", &[Rule::ItemNotUsable], back(gauge_in(Condition::NeedsCheck), usable)),
+        Refused::new("just ground, without a check", &[Rule::ItemNotUsable], back(just_ground, usable)),
         Refused::new("retired made good", &[Rule::ItemNotUsable], back(retired_out, Condition::NeedsCheck)),
         Refused::new("moved on from a setup", &[Rule::ItemInSetup], on(in_setup(), true)),
         Refused::new("moved on for another", &[Rule::ItemHeldElsewhere], on(tool_with(2), false)),
+        Refused::new("moved on to where it is", &[Rule::ItemHeldElsewhere], on(tool_with(9), true)),
         Refused::new("moved on unknown", &[Rule::ItemUnknown], {
             named(transfer(&unknown, Keeper::Place(BIN), person(1), true))
         }),
@@ -89,7 +102,8 @@ fn what_may_be_handed_out_is() {
     assert_eq!(out(tool(), Purpose::Use), []);
     assert_eq!(out(worn, Purpose::Grind), []);
     assert_eq!(out(at_machine, Purpose::Use), []);
-    let moves = check_out(&[Scanned::Known(tool())], person(1), Purpose::Use).unwrap();
+    assert_eq!(for_machine(MACHINE), []);
+    let moves = check_out(&[Scanned::Known(tool())], person(1), Purpose::Use, None).unwrap();
     assert_eq!(moves.len(), 1);
     assert_eq!((moves[0].from, moves[0].to), (Keeper::Place(BIN), Keeper::Person(person(1))));
     assert_eq!((moves[0].purpose, moves[0].condition), (Some(Purpose::Use), Condition::Usable));
@@ -98,7 +112,7 @@ fn what_may_be_handed_out_is() {
 
 #[test]
 fn a_tool_leaves_a_setup_to_be_ground_and_the_move_says_so() {
-    let moves = check_out(&[Scanned::Known(in_setup())], person(1), Purpose::Grind).unwrap();
+    let moves = check_out(&[Scanned::Known(in_setup())], person(1), Purpose::Grind, None).unwrap();
     assert_eq!(moves[0].leaves_setup, in_setup().in_setup);
 }
 
@@ -106,9 +120,13 @@ fn a_tool_leaves_a_setup_to_be_ground_and_the_move_says_so() {
 fn one_refused_item_refuses_all_and_every_item_is_named() {
     let second = ItemFacts { item: item(2), code: code("T-2"), condition: Condition::Damaged, ..tool() };
     let third = ItemFacts { item: item(3), code: code("T-3"), ..tool_with(2) };
-    let refusals =
-        check_out(&[Scanned::Known(tool()), Scanned::Known(second), Scanned::Known(third)], person(1), Purpose::Use)
-            .unwrap_err();
+    let refusals = check_out(
+        &[Scanned::Known(tool()), Scanned::Known(second), Scanned::Known(third)],
+        person(1),
+        Purpose::Use,
+        None,
+    )
+    .unwrap_err();
     let about: Vec<_> = refusals.iter().map(|r| (r.rule, r.subject.as_ref().unwrap().code.as_str())).collect();
     assert_eq!(about, [(Rule::ItemNotUsable, "T-2"), (Rule::ItemHeldElsewhere, "T-3")]);
 }
@@ -120,6 +138,8 @@ fn taking_back_records_place_and_condition() {
     assert_eq!(back(ItemFacts { whereabouts: at_machine(MACHINE), ..tool() }, usable), []);
     assert_eq!(back(ItemFacts { whereabouts: at_place(true), ..tool() }, usable), []);
     assert_eq!(back(gauge_in(usable), usable), []);
+    let just_ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool_with(1) };
+    assert_eq!(back(just_ground, Condition::NeedsCheck), []);
     assert_eq!(back(gauge_in(Condition::NeedsCheck), Condition::NeedsCheck), []);
     assert_eq!(back(ItemFacts { condition: Condition::NeedsCheck, ..tool_with(1) }, usable), []);
     assert_eq!(back(ItemFacts { condition: Condition::Retired, ..tool_with(1) }, Condition::Retired), []);

@@ -33,7 +33,7 @@ fn the_walk_to_a_release_and_back() {
     assert_eq!(stopped.effects, [Effect::ReleaseOff, Effect::AddPieces { items: tools, pieces: 480 }]);
     assert_eq!((bench.setup.state, bench.setup.pieces), (SetupState::Stopped, 480));
     assert_eq!(bench.against(&setter(), &stop(480)), [Rule::NoReleaseInForce], "pieces are added once");
-    let closed = bench.record(&close());
+    let closed = bench.record_by(&second_setter(), &close());
     assert_eq!(closed.effects, [Effect::Close]);
     assert_eq!(bench.setup.state, SetupState::Closed);
 }

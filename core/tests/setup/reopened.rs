@@ -267,6 +267,28 @@ fn the_first_piece_after_a_change() {
     assert_eq!(first_good(&bench), [20, 15, 18]);
 }
 
+/// What a run booked was formed before a screw that is turned after it, whether it was measured or not.
+#[test]
+fn pieces_of_a_run_count_as_formed() {
+    let mut bench = Bench::released();
+    bench.record(&stop(500));
+    bench.record(&adjust("S1", "SLIDE", None));
+    let measured = bench.setup.highest_piece - 500;
+    assert_eq!(bench.setup.stations[0].first_good_piece, measured + 500 + 5 + 1, "5 are on the way from S1");
+    let in_the_run = sizes("S1", measured + 300);
+    assert_eq!(bench.against(&setter(), &in_the_run), [Rule::PieceBeforeAdjustment]);
+}
+
+/// The height screw opens the approach again too, even of a tool that was not clamped when the approach was read.
+#[test]
+fn the_height_screw_re_opens_the_approach() {
+    let mut bench = Bench::ready_for_trial();
+    bench.record(&unclamp("S1"));
+    bench.record(&approach("S1"));
+    bench.record(&adjust("S1", "HEIGHT", None));
+    assert!(bench.blocked().iter().any(|(rule, code)| *rule == Rule::ApproachNotRead && code == "S1"));
+}
+
 /// A piece counts as measured however it was: by its sizes, by its depth, or as a first piece.
 #[test]
 fn every_measured_piece_counts() {

@@ -9,7 +9,7 @@ use dovetally_core::{
         blockers::blockers,
         command::{Command, Turns},
         discard::{pieces_to_discard, pieces_to_discard_at},
-        event::{Event, EventKind, HeightPhase, HeightReading, Withdrawal},
+        event::{Event, EventKind, HeightPhase, HeightReading, SeatAnswers, Withdrawal},
         next::next,
         permit::{PermitPurpose, RunPermit, run_permit},
         plan::{Plan, Settings},
@@ -37,6 +37,9 @@ fn the_steps_that_are_waited_for_lead_to_a_release() {
     let mut bench = Bench::new(plan());
     let gauge = at("S1", Kind::GaugePlaced);
     assert!(wanted(&bench).contains(&at("S1", Kind::HolderSeated)));
+    assert!(!wanted(&bench).contains(&at("S1", Kind::ToolInserted)) && !wanted(&bench).contains(&gauge));
+    bench.record(&seat_with("S1", SeatAnswers { seated_flush: false, ..good_seat() }));
+    assert!(!wanted(&bench).contains(&at("S1", Kind::ToolInserted)));
     bench.record(&seat("S1"));
     assert!(wanted(&bench).contains(&at("S1", Kind::ToolInserted)));
     assert!(!wanted(&bench).contains(&at("S1", Kind::HolderSeated)));
@@ -45,6 +48,9 @@ fn the_steps_that_are_waited_for_lead_to_a_release() {
     bench.record(&place(GAUGE, "S1", &setter()));
     assert!(wanted(&bench).contains(&at("S1", Kind::HeightRead)) && !wanted(&bench).contains(&gauge));
     assert!(!wanted(&bench).contains(&at("S1", Kind::GaugeRemoved)));
+    bench.record(&read("S1", HeightPhase::BeforeClamping, HeightReading::Deviation(mm(0.1))));
+    assert!(wanted(&bench).contains(&at("S1", Kind::Adjusted)));
+    assert!(!wanted(&bench).contains(&at("S1", Kind::ToolUnclamped)));
     bench.record(&read("S1", HeightPhase::BeforeClamping, HeightReading::OnGauge));
     assert!(wanted(&bench).contains(&at("S1", Kind::ToolClamped)));
     bench.record(&clamp("S1"));
@@ -58,15 +64,14 @@ fn the_steps_that_are_waited_for_lead_to_a_release() {
     bench.record(&Command::FeedStock { stock: stock("A") });
     assert_eq!(wanted(&bench), [(None, Kind::IndexClearanceConfirmed)]);
     bench.record(&Command::ConfirmIndexClearance { confirmed: true });
-    assert_eq!(
-        wanted(&bench),
-        [at("S1", Kind::ApproachRead), at("S3", Kind::ApproachRead), (None, Kind::TrialCutBegun),]
-    );
+    assert_eq!(wanted(&bench), [at("S1", Kind::ApproachRead), at("S3", Kind::ApproachRead)]);
     let mut bench = Bench::ready_for_trial();
     assert_eq!(wanted(&bench), [(None, Kind::TrialCutBegun)]);
     bench.record(&Command::BeginTrialCut);
     assert_eq!(wanted(&bench), [at("E2", Kind::DepthRead), (None, Kind::FirstPieceJudged)]);
     bench.record(&depth(1));
+    bench.record_by(&inspector(), &judge(false, on_target()));
+    assert!(wanted(&bench).contains(&at("S1", Kind::SizesRead)));
     bench.record_by(&inspector(), &judge(true, on_target()));
     assert_eq!(wanted(&bench), [(None, Kind::RunReleased)]);
     bench.record(&Command::ReleaseRun);
@@ -280,8 +285,8 @@ fn who_may_record_what() {
 }
 
 #[test]
-fn turns_are_counted_from_zero_and_the_direction_says_which_way() {
-    for nonsense in [-0.25, f64::NAN, f64::INFINITY, 1000.1] {
+fn turns_are_counted_and_the_direction_says_which_way() {
+    for nonsense in [-0.25, 0.0, f64::NAN, f64::INFINITY, 1000.1] {
         assert!(Turns::new(nonsense).is_err(), "{nonsense}");
     }
     let turned = Command::Adjust {

@@ -76,6 +76,8 @@ CREATE TABLE custody (
     purpose TEXT CHECK (purpose IN ('use', 'grind', 'check')),
     due DATE,
     job_id TEXT REFERENCES jobs (id),
+    -- The machine it was handed out for, wherever it is.
+    for_machine_id TEXT REFERENCES machines (id),
     since TIMESTAMP NOT NULL,
     -- The number of the last movement; raising it is the lock on the item.
     movement_sequence BIGINT NOT NULL CHECK (movement_sequence >= 1),
@@ -87,6 +89,7 @@ CREATE INDEX custody_place_id ON custody (place_id);
 CREATE INDEX custody_person_id ON custody (person_id);
 CREATE INDEX custody_machine_id ON custody (machine_id);
 CREATE INDEX custody_job_id ON custody (job_id);
+CREATE INDEX custody_for_machine_id ON custody (for_machine_id);
 CREATE INDEX custody_due ON custody (due);
 
 -- The ledger. Append-only; an item's movements are numbered without a gap, so that two movements cannot both follow
@@ -108,6 +111,7 @@ CREATE TABLE movements (
     purpose TEXT CHECK (purpose IN ('use', 'grind', 'check')),
     due DATE,
     job_id TEXT REFERENCES jobs (id),
+    for_machine_id TEXT REFERENCES machines (id),
     setup_id TEXT REFERENCES setups (id),
     recorded_by TEXT NOT NULL REFERENCES people (id),
     occurred_at TIMESTAMP NOT NULL,
@@ -127,5 +131,6 @@ CREATE INDEX movements_to_place ON movements (to_place_id);
 CREATE INDEX movements_to_person ON movements (to_person_id, recorded_at, id);
 CREATE INDEX movements_to_machine ON movements (to_machine_id, recorded_at, id);
 CREATE INDEX movements_job_id ON movements (job_id);
+CREATE INDEX movements_for_machine_id ON movements (for_machine_id);
 CREATE INDEX movements_setup_id ON movements (setup_id);
 CREATE INDEX movements_recorded_by ON movements (recorded_by);

@@ -92,3 +92,60 @@ pub(crate) fn a_refused_request_changes_nothing(shop: &Shop) {
     assert_eq!(shop.changes(), before);
     assert!(items(shop) == all, "an item is not as it was");
 }
+
+/// What people and programs ran into: each is told what is wrong, and nothing is changed.
+pub(crate) fn what_cannot_be_is_told_apart(shop: &Shop) {
+    let before = shop.changes();
+    // An array is no object, at any depth.
+    for (path, body, at) in [
+        ("/v1/transfers", json!([["FT-005"], {"place": "BIN-A2"}]), ""),
+        ("/v1/transfers", json!({"items": ["FT-005"], "to": [null, "BIN-A2", null]}), "/to"),
+        (
+            "/v1/center-gauges",
+            json!({"code": "CG-9", "name": "x", "machine": "M-101", "nominal": [3.75, "in"], "place": "BIN-G1",
+                "limits": {"lower": {"value": 0, "unit": "in"}, "upper": {"value": 0, "unit": "in"}}}),
+            "/nominal",
+        ),
+    ] {
+        let (_, found) = problem(shop.post(path, &body), 422, "invalid-field");
+        assert_eq!(found["errors"][0]["pointer"], at, "{found}");
+    }
+    // A gauge is cut to its machine's spindle centre height.
+    let far = json!({"code": "CG-9", "name": "x", "machine": "M-101", "nominal": {"value": 4.5, "unit": "in"},
+        "place": "BIN-G1", "limits": {"lower": {"value": 0, "unit": "in"}, "upper": {"value": 0, "unit": "in"}}});
+    let (_, found) = problem(shop.post("/v1/center-gauges", &far), 422, "invalid-field");
+    assert_eq!(found["errors"][0]["pointer"], "/nominal");
+    // What a setup under way stands on does not move.
+    let height = json!({"center_height": {"nominal": {"value": 4.0, "unit": "in"}}});
+    problem(shop.patch("/v1/machines/M-102", &height), 409, "in-use");
+    let nominal = json!({"nominal": {"value": 110.2, "unit": "mm"}});
+    problem(shop.patch("/v1/center-gauges/CG-103", &nominal), 409, "in-use");
+    let worked = json!({"measured": {"value": 3.75, "unit": "in"}, "reason": "bearing", "after_work": true,
+        "standard_uncertainty": {"value": 0.0001, "unit": "in"}});
+    let maintainer = shop.server.person("maintainer");
+    let running = maintainer.post("/v1/machines/M-102/center-heights").json(&worked).send();
+    let (_, found) = problem(running, 409, "refused");
+    assert_eq!(found["refusals"][0]["rule"], "machine-running");
+    // Somebody administers.
+    let administrator = shop.server.person("administrator");
+    let tag = administrator.get("/v1/people/administrator").send().expect(200);
+    let tag = tag.header("etag").expect("a tag").to_owned();
+    for patch in [r#"{"disabled":true}"#, r#"{"roles":["clerk"]}"#] {
+        let path = "/v1/people/administrator";
+        problem(administrator.patch(path).header("If-Match", &tag).body(MERGE_PATCH, patch).send(), 409, "in-use");
+    }
+    let wide = r#"{"height_limit":{"value":100,"unit":"in"}}"#;
+    let tag = administrator.get("/v1/settings").send().expect(200).header("etag").expect("a tag").to_owned();
+    problem(
+        administrator.patch("/v1/settings").header("If-Match", &tag).body(MERGE_PATCH, wide).send(),
+        422,
+        "invalid-field",
+    );
+    assert_eq!(shop.changes(), before, "something was changed");
+    // Nothing is put into a place that is retired.
+    let retired = json!({"code": "SHELF-90", "name": "Gone", "kind": "shelf", "retired": true});
+    let _ = shop.post("/v1/places", &retired).expect(201);
+    let into = json!({"items": ["CB-02"], "to": {"place": "SHELF-90"}});
+    let (_, found) = problem(shop.clerk.post("/v1/transfers").json(&into).send(), 422, "invalid-field");
+    assert_eq!(found["errors"][0]["pointer"], "/to/place");
+}

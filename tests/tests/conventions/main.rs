@@ -17,6 +17,7 @@ fn every_convention(backend: Backend) {
     let shop = Shop::open(backend);
     failures::each_kind_of_failure_is_a_problem_document(&shop);
     failures::a_refused_request_changes_nothing(&shop);
+    failures::what_cannot_be_is_told_apart(&shop);
     records::a_dry_run_says_what_would_be_and_stores_nothing(&shop);
     records::a_version_is_read_once_and_changed_knowingly(&shop);
     records::a_patch_is_a_merge_patch(&shop);

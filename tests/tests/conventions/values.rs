@@ -34,15 +34,15 @@ pub(crate) fn codes(shop: &Shop) {
 }
 
 pub(crate) fn lengths(shop: &Shop) {
-    let gauge = |nominal: &str, unit: &str| {
-        let length = format!(r#"{{"value":{nominal},"unit":"{unit}"}}"#);
+    let gauge = |upper: &str, unit: &str| {
+        let length = format!(r#"{{"value":{upper},"unit":"{unit}"}}"#);
         format!(
-            r#"{{"code":"CG-L{}{unit}","name":"x","machine":"M-101","nominal":{length},"limits":{{"lower":{{"value":-0.1,"unit":"mm"}},"upper":{{"value":0.1,"unit":"mm"}}}},"place":"BIN-G1"}}"#,
-            nominal.replace('.', "-").replace('"', "T")
+            r#"{{"code":"CG-L{}{unit}","name":"x","machine":"M-101","nominal":{{"value":3.75,"unit":"in"}},"limits":{{"lower":{{"value":-0.1,"unit":"mm"}},"upper":{length}}},"place":"BIN-G1"}}"#,
+            upper.replace('.', "-").replace('"', "T")
         )
     };
     let send = |body: String| shop.supervisor.post("/v1/center-gauges").body("application/json", body).send();
-    for (nominal, unit) in [
+    for (upper, unit) in [
         ("0.1", "mm"),
         ("0.1", "in"),
         ("3.123456789", "mm"),
@@ -50,16 +50,16 @@ pub(crate) fn lengths(shop: &Shop) {
         ("3.12345678", "in"),
         ("10000", "in"),
     ] {
-        let made = send(gauge(nominal, unit)).expect(201);
+        let made = send(gauge(upper, unit)).expect(201);
         let path = made.header("location").expect("a location").to_owned();
         let read = shop.supervisor.get(&path).send().expect(200).json();
-        let value: f64 = nominal.parse().expect("a number");
-        assert_eq!(read["nominal"]["value"].as_f64(), Some(value), "{nominal} {unit}");
-        assert_eq!((&read["nominal"]["unit"], &read["limits"]["upper"]["value"]), (&json!(unit), &json!(0.1)));
+        let value: f64 = upper.parse().expect("a number");
+        assert_eq!(read["limits"]["upper"]["value"].as_f64(), Some(value), "{upper} {unit}");
+        assert_eq!((&read["limits"]["upper"]["unit"], &read["limits"]["lower"]["value"]), (&json!(unit), &json!(-0.1)));
     }
-    for (nominal, unit) in [("10000.1", "mm"), ("-10000.1", "in"), ("1", "cm"), ("0", "mm"), ("\"1\"", "mm")] {
-        let (_, found) = problem(send(gauge(nominal, unit)), 422, "invalid-field");
-        assert!(found["errors"][0]["pointer"].as_str().is_some_and(|at| at.starts_with("/nominal")), "{found}");
+    for (upper, unit) in [("10000.1", "mm"), ("-10000.1", "in"), ("1", "cm"), ("-0.2", "mm"), ("\"1\"", "mm")] {
+        let (_, found) = problem(send(gauge(upper, unit)), 422, "invalid-field");
+        assert!(found["errors"][0]["pointer"].as_str().is_some_and(|at| at.starts_with("/limits")), "{found}");
     }
     let bare = json!({"code": "CG-L", "name": "x", "machine": "M-101", "nominal": {"value": 1}, "place": "BIN-G1",
         "limits": {"lower": {"value": 0, "unit": "mm"}, "upper": {"value": 0, "unit": "mm"}}});
@@ -71,7 +71,10 @@ pub(crate) fn times(shop: &Shop) {
     #[expect(clippy::disallowed_methods, reason = "the server under test goes by the machine's clock")]
     let now: DateTime<Utc> = SystemTime::now().into();
     let pass = |occurred_at: &Value| {
-        let body = json!({"items": ["CB-03"], "to": {"place": "CART-1"}, "occurred_at": occurred_at});
+        // To and fro: an item is not passed on to where it is.
+        let here = shop.clerk.get("/v1/items/CB-03").send().expect(200).json()["where"]["key"].clone();
+        let to = if here == "CART-1" { "SHELF-1" } else { "CART-1" };
+        let body = json!({"items": ["CB-03"], "to": {"place": to}, "occurred_at": occurred_at});
         shop.clerk.post("/v1/transfers").json(&body).send()
     };
     let text = |at: DateTime<Utc>| at.to_rfc3339_opts(SecondsFormat::Micros, true);

@@ -22,11 +22,11 @@ fn ledger(shop: &Shop) -> Vec<Value> {
 pub(crate) fn a_kit_is_handed_out_whole_or_not_at_all(shop: &Shop) {
     let before = ledger(shop);
     // Each of these stands for another reason: waiting for the grinder, out with somebody, in an open setup, unknown,
-    // never checked, retired, damaged. The last but one is faultless, and is named twice.
-    let kit = json!({"items": ["FT-003", "MIC-01", "FT-010", "XX-1", "FT-006", "FT-012", "FT-009", "FT-002", "ft-002"],
-        "person": "setter", "purpose": "use"});
+    // never checked, retired, damaged; the gauge was cut for another machine. The last one is faultless.
+    let kit = json!({"items": ["FT-003", "MIC-01", "FT-010", "XX-1", "FT-006", "FT-012", "FT-009", "CG-101", "FT-002"],
+        "person": "setter", "purpose": "use", "machine": "M-102"});
     let all = [
-        "item-held-elsewhere FT-002",
+        "gauge-for-other-machine CG-101",
         "item-held-elsewhere MIC-01",
         "item-in-setup FT-010",
         "item-not-usable FT-003",
@@ -36,6 +36,14 @@ pub(crate) fn a_kit_is_handed_out_whole_or_not_at_all(shop: &Shop) {
         "item-unknown XX-1",
     ];
     assert_eq!(shop.refused("clerk", "/v1/checkouts", &kit), all);
+    let twice = json!({"items": ["FT-001", "FT-002", "ft-002"], "person": "setter", "purpose": "use"});
+    let twice = shop.send("clerk", "/v1/checkouts", &twice).expect(422).json();
+    assert_eq!(twice["errors"][0]["pointer"], "/items/2");
+    let late = json!({"items": ["FT-001"], "person": "setter", "purpose": "use", "due": "2020-01-01"});
+    assert_eq!(shop.send("clerk", "/v1/checkouts", &late).expect(422).json()["errors"][0]["pointer"], "/due");
+    let elsewhere = json!({"items": ["FT-001"], "purpose": "use", "machine": "M-102", "job": "J-5001"});
+    let elsewhere = shop.send("clerk", "/v1/checkouts", &elsewhere).expect(422).json();
+    assert_eq!(elsewhere["errors"][0]["pointer"], "/machine");
     // One bad item in a kit that is good otherwise.
     let kit = json!({"items": ["FT-001", "HD-01", "FT-003", "CG-101"], "person": "setter", "purpose": "use"});
     assert_eq!(shop.refused("clerk", "/v1/checkouts", &kit), ["item-not-usable FT-003"]);
@@ -55,8 +63,15 @@ pub(crate) fn a_kit_is_handed_out_whole_or_not_at_all(shop: &Shop) {
             (&row["purpose"], &row["job"], &row["due"]),
             (&json!("use"), &json!("J-5001"), &json!("2999-12-31"))
         );
-        assert_eq!(row["to"], json!({"kind": "person", "name": "Sam Okoro", "outside": false}));
+        assert_eq!(row["to"], json!({"kind": "person", "key": "setter", "name": "Sam Okoro", "outside": false}));
+        assert_eq!(row["for_machine"], "M-101");
     }
+    let rows_for = |query: &str| shop.read(query)["items"].as_array().map(Vec::len);
+    let of_machine = shop.read("/v1/movements?machine=M-101&limit=200");
+    assert!(of_machine["items"].as_array().expect("rows").iter().any(|row| row["item"] == "FT-001"), "{of_machine}");
+    assert_eq!(rows_for("/v1/items?job=J-5001&limit=200"), Some(3));
+    assert_eq!(rows_for("/v1/items?overdue=true&limit=200"), Some(0));
+    assert_eq!(rows_for("/v1/items?condition=retired&limit=200"), Some(1));
     let item = shop.item("FT-001");
     assert_eq!(
         (&item["where"]["kind"], &item["job"], &item["due"]),
@@ -84,19 +99,26 @@ pub(crate) fn what_is_out_is_passed_on_or_brought_back_by_whoever_has_it(shop: &
     let problem = shop.send("setter-2", "/v1/checkouts", &for_another).expect(403).json();
     assert_eq!(problem["permission"], "move-for-anyone");
 
-    // At shift change whoever has it passes it on; nobody passes on what another has, but the clerk may.
+    // At shift change whoever has it passes it on; nobody passes on what another has, but the clerk may. Nothing is
+    // passed on to whoever has it.
     let pass = |items: &[&str], to: Value| json!({"items": items, "to": to});
     let to_2 = json!({"person": "setter-2"});
     assert_eq!(
         shop.refused("setter-2", "/v1/transfers", &pass(&["FT-001", "DR-01"], to_2.clone())),
-        ["item-held-elsewhere FT-001"]
+        ["item-held-elsewhere DR-01", "item-held-elsewhere FT-001"]
     );
     shop.done("setter", "/v1/transfers", &pass(&["FT-001", "HD-01"], to_2));
     assert_eq!(shop.keeper("HD-01"), "Silke Marten");
     shop.done("clerk", "/v1/transfers", &pass(&["HD-01"], json!({"machine": "M-101"})));
-    assert_eq!(shop.item("HD-01")["where"], json!({"kind": "machine", "name": "M-101", "outside": false}));
+    assert_eq!(
+        shop.item("HD-01")["where"],
+        json!({"kind": "machine", "key": "M-101", "name": "M-101", "outside": false})
+    );
     shop.done("grinder", "/v1/transfers", &pass(&["FT-003"], json!({"place": "OUT-GRIND"})));
-    assert_eq!(shop.item("FT-003")["where"], json!({"kind": "place", "name": "OUT-GRIND", "outside": true}));
+    assert_eq!(
+        shop.item("FT-003")["where"],
+        json!({"kind": "place", "key": "OUT-GRIND", "name": "OUT-GRIND", "outside": true})
+    );
     for nobody in [json!({}), json!({"place": "BIN-A1", "person": "setter"}), json!({"place": "BIN-X"})] {
         let _ = shop.send("clerk", "/v1/transfers", &pass(&["HD-01"], nobody)).expect(422);
     }
@@ -173,7 +195,9 @@ pub(crate) fn the_ledger_tells_everything(shop: &Shop) {
     let whole = ledger(shop);
     let touching = |kind: &str, name: &str| {
         let touches = |at: &Value| at["kind"] == kind && at["name"] == name;
-        whole.iter().filter(|row| touches(&row["from"]) || touches(&row["to"])).cloned().collect::<Vec<_>>()
+        let meant = |row: &Value| kind == "machine" && row["for_machine"] == name;
+        let rows = whole.iter().filter(|row| touches(&row["from"]) || touches(&row["to"]) || meant(row));
+        rows.cloned().collect::<Vec<_>>()
     };
     for (filter, expected) in [
         ("person=setter-2", touching("person", "Silke Marten")),

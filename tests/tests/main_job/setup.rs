@@ -42,7 +42,7 @@ fn opened(shop: &Shop) -> String {
         refused(&new("M-101", &["S1", "S3", "S9", "S1"])),
         ["operation-missing S3", "station-taken S1", "station-unknown S9"]
     );
-    assert_eq!(refused(&new("M-101", &[])), ["station-unknown M-101"]);
+    let _ = shop.send("setter", "/v1/setups", &new("M-101", &[])).expect(422);
     let wrong_job = json!({"machine": "M-101", "part": "P-2001", "job": "J-5002", "stations": [{"station": "S1"}]});
     let _ = shop.send("setter", "/v1/setups", &wrong_job).expect(422);
 
@@ -93,7 +93,10 @@ fn two_setters_at_once(shop: &Shop, setup: &str) {
     // Both gauges of the machine are in it, one at each station.
     first(walk::gauge_placed(&S1));
     second(walk::gauge_placed(&S2));
-    assert_eq!(shop.item("CG-101")["where"], json!({"kind": "machine", "name": "M-101", "outside": false}));
+    assert_eq!(
+        shop.item("CG-101")["where"],
+        json!({"kind": "machine", "key": "M-101", "name": "M-101", "outside": false})
+    );
     assert_eq!(
         refused(walk::gauge_placed(&Station { code: "S2", ..S1 })),
         ["gauge-placed-elsewhere CG-101", "gauge-still-in-machine S2"]
@@ -291,9 +294,10 @@ fn tagged_out(shop: &Shop, setup: &str) {
 
 fn closed(shop: &Shop, setup: &str) {
     shop.event("setter", setup, &walk::gauge_placed(&S1));
-    assert_eq!(shop.event_refused("setter", setup, &kind("closed")), ["gauge-still-in-machine CG-101"]);
+    assert_eq!(shop.event_refused("setter-2", setup, &kind("closed")), ["gauge-still-in-machine CG-101"]);
     shop.event("setter", setup, &walk::gauge_removed(&S1));
-    let closed = shop.event("setter", setup, &kind("closed"));
+    assert_eq!(shop.event_refused("setter", setup, &kind("closed")), [format!("not-your-setup {setup}")]);
+    let closed = shop.event("setter-2", setup, &kind("closed"));
     assert_eq!((&closed["state"], &closed["next"]), (&json!("closed"), &json!([])));
     assert!(closed["closed_at"].is_string());
     assert_eq!(shop.event_refused("setter", setup, &kind("run_released")), [format!("setup-closed {setup}")]);

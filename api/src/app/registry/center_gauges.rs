@@ -11,9 +11,10 @@ use dovetally_core::{
     code::Code,
     ids::{ItemId, MachineId, StationId},
     item::{Condition, ItemKind},
-    registry::item::{CenterGauge, CenterGaugeFields},
+    length::Length,
+    registry::item::{CenterGauge, CenterGaugeFields, not_near_center_height},
 };
-use dovetally_db::{Connection, Tx, center_gauges, codes::CodeSubject, machines};
+use dovetally_db::{Connection, Tx, center_gauges, codes::CodeSubject, machines, setups};
 use uuid::Uuid;
 
 /// Centre gauges.
@@ -36,6 +37,14 @@ fn station_ids(connection: &mut Connection, machine: MachineId, stations: &[Code
         ids.push(id);
     }
     Ok(ids)
+}
+
+/// A gauge is cut to its machine's spindle centre height: one that is nowhere near it is another machine's, or mistyped.
+fn height_is_the_machines(connection: &mut Connection, machine: MachineId, nominal: Length) -> Result<(), Problem> {
+    let found = machines::find(connection, machine)?.ok_or_else(|| Problem::not_found("machine", machine))?;
+    let measured = machines::center_heights_page(connection, machine, None, 1)?.pop();
+    let center = measured.map_or(found.record.fields.center_height_nominal, |height| height.fields.measured);
+    no_faults(not_near_center_height(nominal, center, &found.record.code))
 }
 
 impl Registered for CenterGauges {
@@ -120,6 +129,7 @@ impl Registered for CenterGauges {
         let machine = MachineId::from_uuid(resolve(tx.connection(), CodeSubject::Machine, &new.machine, "/machine")?);
         let stations = station_ids(tx.connection(), machine, &new.stations)?;
         no_faults(CenterGaugeFields { nominal: new.nominal, limits: new.limits }.check())?;
+        height_is_the_machines(tx.connection(), machine, new.nominal)?;
         check_name(&new.name)?;
         let gauge = CenterGauge {
             item: new_item(tx, id, &new.code, ItemKind::CenterGauge, new.name.clone(), Condition::NeedsCheck),
@@ -149,6 +159,14 @@ impl Registered for CenterGauges {
         check_name(&write.name)?;
         let mut item = changed_item(tx, gauge.item, &write.code, &write.name);
         let same = gauge.nominal == write.nominal && gauge.limits == write.limits;
+        if !same {
+            height_is_the_machines(tx.connection(), gauge.machine, write.nominal)?;
+            if setups::gauge_placed(tx.connection(), item.id)?.is_some() {
+                return Err(Problem::in_use(
+                    "the gauge is in its machine, and heights are read on it: take it out first",
+                ));
+            }
+        }
         // A check against other limits says nothing about these.
         let last_accepted_check_at = gauge.last_accepted_check_at.filter(|_| same);
         if !same && item.fields.condition == Condition::Usable {

@@ -118,6 +118,7 @@ impl Registered for Machines {
         }
         refuse_while_in_use(tx.connection(), &current, &fields)?;
         let station_ids = station_ids(&current, &fields, || tx.new_id());
+        let current_height = current.record.fields.center_height_nominal;
         let record = Record {
             code: write.code.clone(),
             fields,
@@ -125,7 +126,10 @@ impl Registered for Machines {
             updated_at: tx.now(),
             ..current.record
         };
-        let machine = Machine { record, station_ids, centers_may_have_moved_at: current.centers_may_have_moved_at };
+        // Another centre height: whatever gauge was cut to the old one has to be checked against the machine again.
+        let moved_at = (record.fields.center_height_nominal != current_height).then(|| tx.now());
+        let centers_may_have_moved_at = moved_at.or(current.centers_may_have_moved_at);
+        let machine = Machine { record, station_ids, centers_may_have_moved_at };
         machines::update(tx.connection(), &machine)?;
         on_record(tx.connection(), id)
     }
@@ -149,18 +153,22 @@ fn station_ids(machine: &Machine, wanted: &MachineFields, mut new_id: impl FnMut
     wanted.map(|station| known.get(&station.code).copied().unwrap_or_else(&mut new_id)).collect()
 }
 
-/// A machine with an open setup is not retired, and a station that the setup uses stays. Its gauges are seen to by a foreign key.
+/// A machine with an open setup is not retired, its centre height and the stations that the setup uses stay. Its gauges are seen to by a foreign key.
 fn refuse_while_in_use(connection: &mut Connection, machine: &Machine, wanted: &MachineFields) -> Result<(), Problem> {
     let kept: BTreeSet<&Code> = wanted.stations.iter().map(|station| &station.code).collect();
     let stations = machine.record.fields.stations.iter().map(|station| &station.code);
     let removed: Vec<&Code> = stations.filter(|code| !kept.contains(code)).collect();
     let retires = wanted.retired && !machine.record.fields.retired;
-    if removed.is_empty() && !retires {
+    let moves_center = wanted.center_height_nominal != machine.record.fields.center_height_nominal;
+    if removed.is_empty() && !retires && !moves_center {
         return Ok(());
     }
     let Some(setup) = setups::open_on(connection, machine.record.id)? else { return Ok(()) };
     if retires {
         return Err(Problem::in_use("a setup is open on the machine: close it first"));
+    }
+    if moves_center {
+        return Err(Problem::in_use("the open setup's heights are set to this centre height: close the setup first"));
     }
     match removed.into_iter().find(|code| setup.plan.index_of(code).is_some()) {
         Some(code) => Err(Problem::in_use(format!("the open setup uses station {code}: close the setup first"))),

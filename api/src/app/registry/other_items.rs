@@ -14,7 +14,11 @@ use dovetally_core::{
     item::{Condition, ItemKind},
     registry::item::Item,
 };
-use dovetally_db::{Connection, Tx, codes::CodeSubject, items};
+use dovetally_db::{
+    Connection, Tx,
+    codes::CodeSubject,
+    items::{self, ItemFilter},
+};
 use uuid::Uuid;
 
 /// Items of any kind, for reading.
@@ -65,7 +69,7 @@ macro_rules! items {
                 after: Option<&Code>,
                 limit: i64,
             ) -> Result<Vec<Item>, Problem> {
-                Ok(items::page(connection, None, None, after, limit)?)
+                Ok(items::page(connection, &ItemFilter::default(), after, limit)?)
             }
 
             fn view(connection: &mut Connection, item: &Item) -> Result<ItemView, Problem> {

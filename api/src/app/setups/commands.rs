@@ -7,6 +7,7 @@ use crate::{
 };
 use dovetally_core::{
     ids::ItemId,
+    people::Permission,
     scan::Scanned,
     setup::{
         command::{Command, Turns},
@@ -132,6 +133,9 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
         EventBody::HandedOver { to, .. } => {
             let person = people::find_by_badge(connection, &to)?.filter(|person| !person.fields.disabled);
             let person = person.ok_or_else(|| Problem::field("/to", format!("nobody has the badge {to}")))?;
+            if !person.fields.roles.iter().any(|role| role.may(Permission::RecordSetup)) {
+                return Err(Problem::field("/to", format!("{to} may not record setups: hand it over to a setter")));
+            }
             Command::HandOver { to: person.id }
         }
         EventBody::Closed { reason, .. } => Command::Close { reason: worded(reason)? },

@@ -53,6 +53,9 @@ pub(crate) fn open_in(tx: &mut Tx<'_>, who: &Principal, new: &NewSetup) -> Resul
             return Err(Problem::field("/job", format!("job {} is for part {}", found.code, found.fields.part_code)));
         }
     }
+    if new.stations.is_empty() {
+        return Err(Problem::field("/stations", "name at least one station of the machine"));
+    }
     for (index, station) in new.stations.iter().enumerate() {
         for (field, code) in [("form_tool", &station.form_tool), ("holder", &station.holder)] {
             if let Some(code) = code {

@@ -8,8 +8,10 @@ use super::{
     control_constants::{Constants, SUBGROUP_SIZES, constants},
     error::{CalculationError, Reader, finite},
     rounding::rounded,
+    schema,
     summary::mean,
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The calculation.
@@ -17,8 +19,9 @@ use serde::{Deserialize, Serialize};
 pub struct ControlLimits;
 
 /// The kind of chart.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[schemars(rename = "ControlChart")]
 pub enum Chart {
     /// Single readings, limits from moving ranges of two.
     Individuals,
@@ -31,32 +34,39 @@ pub enum Chart {
 }
 
 /// What EWMA and CUSUM charts are told.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ControlChartParameters")]
 pub struct Parameters {
     /// EWMA: the weight of the newest reading, above 0 and up to 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::fraction)]
     pub lambda: Option<f64>,
     /// The centre: the mean of the readings where an EWMA chart names none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub center: Option<f64>,
     /// EWMA: the process's standard deviation, from moving ranges when absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub standard_deviation: Option<f64>,
     /// EWMA: the limits, in standard deviations of the average; 3 when absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub width: Option<f64>,
     /// CUSUM: the allowance, in the readings' unit; half of the shift to find.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative)]
     pub k: Option<f64>,
     /// CUSUM: the decision limit, in the readings' unit.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub h: Option<f64>,
 }
 
 /// The readings, of one spindle: a subgroup never mixes spindles.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ControlLimitsRequest")]
 pub struct Request {
     /// The kind of chart.
     pub chart: Chart,
@@ -72,7 +82,8 @@ pub struct Request {
 }
 
 /// The companion chart of ranges.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ControlChartRanges")]
 pub struct Ranges {
     /// The mean range.
     pub center: f64,
@@ -87,7 +98,8 @@ pub struct Ranges {
 }
 
 /// The chart.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ControlLimitsResult")]
 pub struct Drawn {
     /// The centre line.
     pub center: f64,
@@ -349,6 +361,8 @@ impl Calculation for ControlLimits {
     const NAME: &'static str = "control-limits";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Limits and signals of individuals, X-bar/R, EWMA and CUSUM charts.";
+    const EXAMPLE: &'static str = r#"{"chart": "xbar_r", "subgroups": [[0.5002, 0.5004, 0.5001, 0.5003], [0.5003, 0.5005, 0.5002, 0.5002],
+        [0.5001, 0.5004, 0.5003, 0.5004], [0.5004, 0.5006, 0.5003, 0.5005]]}"#;
     type Request = Request;
     type Result = Drawn;
 

@@ -7,23 +7,28 @@ mod tests;
 use super::{
     error::Reader,
     rounding::{Unit, rounded},
+    schema,
 };
 use crate::{
     adjuster::{Adjuster, AdjusterKind, Arrangement, Hand, Motion, Thread, Travel, Turn},
     code::Code,
     length::{Length, LengthError, LengthUnit},
 };
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// One thread of a screw, in the request's unit.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ScrewThread")]
 pub struct ThreadInput {
     /// Threads per inch, whatever the request's unit; or give `pitch`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive)]
     pub per_inch: Option<f64>,
     /// Advance in one turn; or give `per_inch`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub pitch: Option<f64>,
     /// Its hand.
     pub hand: Hand,
@@ -73,23 +78,27 @@ pub(crate) fn thread_travel(
 }
 
 /// An adjusting screw as a request names it. A stored [`Adjuster`] converts with [`AdjusterInput::from_stored`].
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "AdjustingScrew", description = "An adjusting screw: what a turn of it moves, and which way.")]
 pub struct AdjusterInput {
     /// A name for sentences; a usual one when absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub name: Option<String>,
     /// Screw travel in one turn; or give `threads`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub travel_per_turn: Option<f64>,
     /// One or two threads; or give `travel_per_turn`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 2))]
     pub threads: Option<Vec<ThreadInput>>,
     /// How the threads work together: single when absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub arrangement: Option<Arrangement>,
     /// Tool travel over screw travel, above zero.
     #[serde(default = "one")]
+    #[schemars(transform = schema::positive)]
     pub ratio: f64,
     /// What a clockwise turn does.
     pub clockwise_moves: Motion,
@@ -98,12 +107,14 @@ pub struct AdjusterInput {
     pub seen_from: Option<String>,
     /// A taper screw's distance from the holder's pivot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive_length)]
     pub arm: Option<f64>,
     /// Whether a positive stop has to be backed off first.
     #[serde(default)]
     pub has_stop: bool,
     /// Lost motion when the sense of turning changes, as screw travel.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::not_negative_length)]
     pub backlash: Option<f64>,
 }
 
@@ -341,7 +352,8 @@ impl Screw {
 }
 
 /// A screw to turn.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ScrewCorrection")]
 pub struct Correction {
     /// The screw's name.
     pub adjuster: String,

@@ -17,6 +17,7 @@ use super::{
 };
 use crate::{adjuster::AdjusterKind, length::LengthUnit};
 use model::{Form, Point, Solution};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use model::Unknown;
@@ -27,7 +28,7 @@ pub use request::{Adjusters, Reading, Request};
 pub struct FormDiagnosis;
 
 /// The infeed error, at the pivot's `z`.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct InfeedError {
     /// Above zero: the tool stands too far from the axis.
     pub value: f64,
@@ -38,7 +39,7 @@ pub struct InfeedError {
 }
 
 /// The height error.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct HeightError {
     /// Above zero: the edge lies toward +y; only its magnitude where the sign is not known.
     pub value: f64,
@@ -58,7 +59,7 @@ pub struct HeightError {
 }
 
 /// The taper error.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TaperError {
     /// The half angle; above zero the diameter grows away from the collet.
     pub half_angle_deg: f64,
@@ -69,7 +70,8 @@ pub struct TaperError {
 }
 
 /// What the readings say.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "FormDiagnosisResult")]
 pub struct Diagnosis {
     /// The infeed error, where solved for.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -232,6 +234,18 @@ impl Calculation for FormDiagnosis {
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "Infeed, height and taper errors together, from diameters measured along one form, with \
          their uncertainties and the screws that mend them.";
+    const EXAMPLE: &'static str = r#"{"unit": "in", "clearance_deg": 12, "rake_deg": 8, "smallest_diameter": 0.4,
+        "readings": [
+            {"z": 0, "target_diameter": 0.4, "measured_diameter": 0.4021},
+            {"z": 0.2, "target_diameter": 0.6, "measured_diameter": 0.6018},
+            {"z": 0.4, "target_diameter": 0.5, "measured_diameter": 0.5024},
+            {"z": 0.6, "target_diameter": 0.8, "measured_diameter": 0.8017, "limits": {"lower": -0.002, "upper": 0.001}},
+            {"z": 0.9, "target_diameter": 0.7, "measured_diameter": 0.7028}],
+        "diameter_standard_uncertainty": 0.0002, "pivot_z": 0.1,
+        "adjusters": {
+            "infeed": {"travel_per_turn": 0.05, "ratio": 0.5, "clockwise_moves": "tool_in", "has_stop": true},
+            "height": {"threads": [{"per_inch": 28, "hand": "right"}], "clockwise_moves": "edge_up"},
+            "taper": {"travel_per_turn": 0.04, "arm": 2.5, "clockwise_moves": "far_diameter_up"}}}"#;
     type Request = Request;
     type Result = Diagnosis;
 

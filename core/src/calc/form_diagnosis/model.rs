@@ -10,12 +10,14 @@ use crate::calc::{
     least_squares::{Fit, FitError, Model, fit},
 };
 use nalgebra::SVector;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 /// What the readings can be solved for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[schemars(rename = "FormUnknown")]
 pub enum Unknown {
     /// How far the tool stands out.
     Infeed,

@@ -9,16 +9,19 @@ use super::{
     distributions::PoissonDemand,
     error::{CalculationError, Reader, finite},
     rounding::rounded,
+    schema,
 };
 use policy::{Costs, LARGEST_QUANTITY, LeadTimeDemand};
+use schemars::{JsonSchema, Schema};
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// The calculation.
 #[derive(Debug)]
 pub struct Reorder;
 
 /// How demand scatters.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum DemandModel {
     /// Single items drawn by chance.
@@ -28,8 +31,9 @@ pub enum DemandModel {
 }
 
 /// How point and quantity are found from costs.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[schemars(rename = "ReorderMethod")]
 pub enum Method {
     /// The economic order quantity, and a reorder point for the service at which shortage and holding balance.
     #[default]
@@ -39,43 +43,65 @@ pub enum Method {
 }
 
 /// The item.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ReorderRequest", transform = second_names)]
 pub struct Request {
     /// Mean demand in a day.
+    #[schemars(transform = schema::positive)]
     pub demand_per_day: f64,
     /// Days from order to delivery.
+    #[schemars(transform = schema::positive)]
     pub lead_time_days: f64,
     /// How demand scatters.
     pub model: DemandModel,
     /// Normal demand: standard deviation of one day's demand.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 1e9))]
     pub standard_deviation: Option<f64>,
     /// The probability that a lead time passes without running out; or give costs.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::likely)]
     pub service: Option<f64>,
     /// Cost of one item on stock for a day.
     #[serde(default, alias = "holding", skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1e-9, max = 1e9))]
     pub holding_cost: Option<f64>,
     /// Cost of one item owed for a day.
     #[serde(default, alias = "shortage", skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1e-9, max = 1e9))]
     pub shortage_cost: Option<f64>,
     /// Cost of one order.
     #[serde(default, alias = "ordering", skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 1e9))]
     pub ordering_cost: Option<f64>,
     /// How point and quantity are found from costs.
     #[serde(default)]
     pub method: Method,
     /// A reorder point to judge, instead of one to find.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = -1e9, max = 1e9))]
     pub reorder_point: Option<f64>,
     /// Least cost: the quantity that is ordered anyway.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(transform = schema::positive, range(max = 1e9))]
     pub order_quantity: Option<f64>,
 }
 
+/// The costs are read under a shorter name too.
+fn second_names(schema: &mut Schema) {
+    let Some(Value::Object(properties)) = schema.get_mut("properties") else { return };
+    for name in ["holding", "shortage", "ordering"] {
+        if let Some(Value::Object(mut cost)) = properties.get(&format!("{name}_cost")).cloned() {
+            cost.insert("description".to_owned(), format!("The same as `{name}_cost`.").into());
+            properties.insert(name.to_owned(), Value::Object(cost));
+        }
+    }
+}
+
 /// When and how many.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "ReorderResult")]
 pub struct Policy {
     /// Order when stock and orders under way fall to this.
     pub reorder_point: f64,
@@ -204,6 +230,8 @@ impl Calculation for Reorder {
     const NAME: &'static str = "reorder";
     const VERSION: u32 = 1;
     const ANSWERS: &'static str = "When to order an item, how many, and how often it runs out.";
+    const EXAMPLE: &'static str = r#"{"demand_per_day": 0.4, "lead_time_days": 10, "model": "poisson", "holding_cost": 0.02, "shortage_cost": 1.5,
+        "ordering_cost": 12, "method": "least_cost"}"#;
     type Request = Request;
     type Result = Policy;
 

@@ -34,9 +34,9 @@ impl Case<'_> {
     /// Every gauge is out, and no release is in force (which [`Case::taken_while_released`] sees to).
     pub(super) fn close(&mut self, event: Event) -> Option<Decision> {
         blockers::gauges_out(self.setup, self.facts, &mut self.findings);
-        let theirs = self.setup.recorders.contains(&self.who.person) || self.setup.in_charge == self.who.person;
+        let theirs = self.setup.in_charge == self.who.person;
         self.findings.add_if(!theirs && !self.who.may(Permission::CloseAnySetup), || {
-            Refusal::new(Rule::NotYourSetup, "You recorded nothing in this setup, and it was not handed over to you.")
+            Refusal::new(Rule::NotYourSetup, "This setup is in somebody else's charge.")
                 .about(Subject::new(SubjectKind::Setup, self.setup.plan.setup.to_string()))
         });
         Some(Decision::of(event).with([Effect::Close]))

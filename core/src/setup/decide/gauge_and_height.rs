@@ -32,6 +32,7 @@ impl Case<'_> {
         let about = |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(gauge.subject());
         self.findings.add_if(!gauge.stations.is_empty() && !gauge.stations.contains(station), || {
             about(Rule::GaugeForOtherMachine, format!("Gauge {} is not cut for station {station}.", gauge.code))
+                .clears(format!("Fetch a gauge that is cut for station {station}."))
         });
         // In its place it is the right gauge, but nobody has it in hand.
         self.findings.add_if(
@@ -118,12 +119,23 @@ impl Case<'_> {
         let scanned = gauge.known();
         let placed = state.gauge.as_ref();
         let it_is = placed.is_some() && placed.map(|placed| &placed.item) == scanned;
+        let elsewhere = scanned.and_then(|gauge| self.placed_at(*gauge)).cloned();
         self.findings.add_if(!it_is, || {
-            let sentence = placed.map_or_else(
-                || format!("No gauge is placed at station {station}."),
-                |placed| format!("The gauge placed at station {station} is {}, not the one scanned.", placed.code),
-            );
-            Refusal::new(Rule::GaugeNotPlaced, sentence).about(at(station))
+            let refusal = match (placed, &elsewhere) {
+                (_, Some(there)) => {
+                    let sentence = format!("The gauge scanned is placed at station {there}, not at {station}.");
+                    Refusal::new(Rule::GaugeNotPlaced, sentence).clears(format!("Take it out at station {there}."))
+                }
+                (Some(placed), None) => {
+                    let sentence = format!("The gauge at station {station} is {}, not the one scanned.", placed.code);
+                    Refusal::new(Rule::GaugeNotPlaced, sentence).clears(format!("Scan gauge {}.", placed.code))
+                }
+                (None, None) => {
+                    let sentence = format!("No gauge is placed at station {station}.");
+                    Refusal::new(Rule::GaugeNotPlaced, sentence).clears("There is nothing to take out here.")
+                }
+            };
+            refusal.about(at(station))
         });
         let gauge = placed?;
         let event = Event::GaugeRemoved { station: station.clone(), gauge: gauge.item, code: gauge.code.clone() };

@@ -224,8 +224,11 @@ impl<'a> Case<'a> {
             _ => false,
         };
         if self.setup.is_released() && !taken {
-            let sentence =
-                format!("Machine {} is released: {} is not taken.", self.setup.plan.machine_code, command.kind());
+            let sentence = format!(
+                "Machine {} is released: \"{}\" is not taken now.",
+                self.setup.plan.machine_code,
+                command.kind().words()
+            );
             self.findings.add(Refusal::new(Rule::MachineRunning, sentence).about(self.machine()));
         }
     }

@@ -185,6 +185,7 @@ impl Case<'_> {
                 if of_feature.peek().is_none() {
                     self.findings.add(
                         Refusal::new(Rule::ReadingOutsideLimits, format!("{named} was not read."))
+                            .clears("Read it too.")
                             .about(at(&plan.code)),
                     );
                 }

@@ -16,19 +16,9 @@ impl Case<'_> {
     /// Refused with everything that blocks it, at any station, at once.
     pub(super) fn release_run(&mut self) -> Option<Decision> {
         let machine = self.machine();
-        match &self.setup.run {
-            Run::None => {}
-            Run::InForce { .. } => {
-                self.findings.add(Refusal::new(Rule::AlreadyReleased, "A release is in force.").about(machine))
-            }
-            Run::ToBook { .. } => self.findings.add(
-                Refusal::new(
-                    Rule::AlreadyReleased,
-                    "The last release was withdrawn and its pieces are not booked yet.",
-                )
-                .about(machine),
-            ),
-        }
+        self.findings.add_if(self.setup.is_released(), || {
+            Refusal::new(Rule::AlreadyReleased, "A release is in force.").about(machine)
+        });
         blockers::examine(self.setup, self.facts, Readiness::Release, &mut self.findings);
         Some(Decision::of(Event::RunReleased { tools: self.setup.tools() }).with([Effect::ReleaseOn]))
     }

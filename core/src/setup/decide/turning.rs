@@ -39,6 +39,8 @@ impl Case<'_> {
             Refusal::new(Rule::IndexClearanceNotConfirmed, "The index is not proven clear as the tools stand now.")
                 .about(at(station))
         });
+        // The slide goes up to the bar for this reading, and whatever stands in the way is struck.
+        blockers::gauges_out(self.setup, self.facts, &mut self.findings);
         self.findings.add_if(gap.picometres() <= 0, || {
             Refusal::new(Rule::ApproachNotRead, "A gap of zero or less is contact before the cut.")
                 .saw(gap.to_string())

@@ -1,0 +1,22 @@
+//! Whether the records are what was recorded.
+
+use crate::{
+    chain::{self, Verification},
+    connection::Connection,
+    custody,
+    error::Result,
+    setups,
+};
+use chrono::{DateTime, Utc};
+
+/// Walks the chain of changes, holds custody against the ledger and the ledger against the chain, and the machines'
+/// guards against the events of the open setups. `now` tells which changes should long be numbered.
+///
+/// # Errors
+/// A database error; what does not fit is a fault.
+pub fn verify(connection: &mut Connection, now: DateTime<Utc>) -> Result<Verification> {
+    let mut found = chain::verify(connection, now)?;
+    found.faults.extend(custody::faults(connection)?);
+    found.faults.extend(setups::faults(connection)?);
+    Ok(found)
+}

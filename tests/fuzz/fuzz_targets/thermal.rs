@@ -1,0 +1,2 @@
+#![no_main]
+dovetally_fuzz::target!("thermal");
