@@ -1,6 +1,7 @@
 //! The calculations, for people: a page each with formula, conventions, sources and an example that is calculated when
 //! the page is served, so that it never tells what the program no longer does.
 
+mod fields;
 mod laid_out;
 
 use crate::{
@@ -11,6 +12,7 @@ use crate::{
 use actix_web::{HttpResponse, http::header, web};
 use askama::Template;
 use dovetally_core::calc::{self, Entry};
+use fields::{Field, fields};
 use laid_out::{field, laid_out};
 use serde::Deserialize;
 use serde_json::Value;
@@ -131,6 +133,8 @@ struct Index {
 struct Whole {
     page: &'static Page,
     entry: &'static Entry,
+    /// What a request may hold.
+    fields: Vec<Field>,
     example: Example,
 }
 
@@ -206,7 +210,8 @@ async fn one(_: Query<NoFields>, name: web::Path<String>, condition: IfNoneMatch
     let missing = || Problem::not_found("calculation", &*name);
     let page = pages().find(|page| page.name == *name).ok_or_else(missing)?;
     let entry = calc::find(page.name).ok_or_else(missing)?;
-    let page = Whole { page, entry, example: Example::of(entry)? }.render().map_err(Problem::internal)?;
+    let fields = fields(&(entry.request_schema)());
+    let page = Whole { page, entry, fields, example: Example::of(entry)? }.render().map_err(Problem::internal)?;
     Ok(answer(page, "text/html; charset=utf-8", &condition))
 }
 
@@ -235,6 +240,7 @@ mod tests {
         test::{self, TestRequest},
     };
     use dovetally_core::calc;
+    use serde_json::Value;
     use std::collections::BTreeSet;
 
     async fn get(path: &str, tag: Option<&str>) -> (u16, HeaderMap, String) {
@@ -306,6 +312,11 @@ mod tests {
                 assert!(page.contains(&step.meaning), "{path}: {}", step.meaning);
             }
             assert!(page.contains("<math"), "{path} shows no formula");
+            let schema = (entry.request_schema)();
+            let answered: serde_json::Map<String, Value> = serde_json::from_str(&example.result).unwrap();
+            for name in schema["properties"].as_object().unwrap().keys().chain(answered.keys()) {
+                assert!(page.contains(&format!("<code>{name}</code>")), "{path}: {name}");
+            }
         }
     }
 
