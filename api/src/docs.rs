@@ -1,4 +1,7 @@
-//! The server about itself: the document, the interactive reference, the problem pages, and whether it lives.
+//! The server about itself: the document, the interactive reference, the pages about calculations, the problem pages,
+//! and whether it lives.
+
+mod calculations;
 
 use crate::{
     conditional::ETag,
@@ -47,8 +50,11 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     config.service(alive).service(openapi_json).service(problem_page);
 }
 
-/// Registers the interactive reference: its files are compiled in, and it asks no other server for anything.
+/// Registers the pages about calculations and the interactive reference: their files are compiled in, and they ask no
+/// other server for anything.
 pub fn reference(config: &mut web::ServiceConfig) {
+    // Before the reference, which takes every other path below its own.
+    calculations::register(config);
     let to_reference = async || HttpResponse::PermanentRedirect().insert_header((header::LOCATION, "/docs/")).finish();
     // Without "none" the page sends the document to a validator on the internet.
     let pages = SwaggerUi::new("/docs/{_:.*}").config(Config::from("/openapi.json").validator_url("none"));

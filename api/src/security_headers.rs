@@ -24,7 +24,9 @@ pub async fn security_headers<B: MessageBody>(
     request: ServiceRequest,
     next: Next<B>,
 ) -> Result<ServiceResponse<B>, Error> {
-    let reference = request.path() == "/docs" || request.path().starts_with("/docs/");
+    let path = request.path();
+    // The pages about calculations are our own and need no exception.
+    let reference = (path == "/docs" || path.starts_with("/docs/")) && !path.starts_with("/docs/calculations");
     let mut response = next.call(request).await?;
     let page = response
         .headers()
@@ -65,12 +67,14 @@ mod tests {
                 .wrap(from_fn(security_headers))
                 .route("/page", web::get().to(html))
                 .route("/docs/index.html", web::get().to(html))
+                .route("/docs/calculations/taper", web::get().to(html))
                 .route("/own", web::get().to(own)),
         )
         .await;
         for (path, expected) in [
             ("/page", "default-src 'self'; object-src"),
             ("/docs/index.html", "default-src 'self'; script-src 'self' 'unsafe-inline'"),
+            ("/docs/calculations/taper", "default-src 'self'; object-src"),
             ("/own", "sandbox"),
             ("/v1/nothing", "default-src 'none'"),
         ] {
