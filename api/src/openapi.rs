@@ -4,6 +4,7 @@
 //! conventions (problem answers, entity tags, idempotency keys, dry runs, path parameters) is added here once, so that
 //! no handler repeats it and none forgets it.
 
+mod calculations;
 mod conventions;
 mod examples;
 mod responses;
@@ -91,6 +92,7 @@ fn drop_unused(api: &mut OpenApi) {
 /// The document with what follows from it; nothing if it cannot be read back, which the lint then shows.
 fn completed(api: &OpenApi) -> Option<OpenApi> {
     let mut document = serde_json::to_value(api).ok()?;
+    calculations::expand(&mut document);
     examples::complete(&mut document);
     serde_json::from_value(document).ok()
 }

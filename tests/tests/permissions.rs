@@ -257,7 +257,6 @@ impl Shop {
             ("/v1/people/", "setter-2"),
             ("/v1/setups/", &self.setup),
             ("/v1/tag-outs/", &self.tag_out),
-            ("/v1/calculations/", "taper"),
             ("/problems/", "refused"),
         ];
         let query = if template.ends_with("/gauge-check") { "?gauge=CG-101" } else { "" };

@@ -275,9 +275,9 @@ mod tests {
             assert!(!page.contains(refused), "{path}: {refused}");
         }
         for opened in ["table", "thead", "tbody", "figure", "svg", "math", "ul", "ol", "p", "div", "pre", "code"] {
-            let (open, close) = (page.matches(&format!("<{opened}>")), page.matches(&format!("</{opened}>")));
-            let with = page.matches(&format!("<{opened} "));
-            assert_eq!(open.count() + with.count(), close.count(), "{path}: <{opened}>");
+            let count = |tag: String| page.matches(&tag).count();
+            let opening = count(format!("<{opened}>")) + count(format!("<{opened} "));
+            assert_eq!(opening, count(format!("</{opened}>")), "{path}: <{opened}>");
         }
         assert_eq!(page.matches("<th>").count(), 0, "{path}: every header cell says of what");
         assert_eq!(page.matches("<svg ").count(), page.matches("role=\"img\"").count(), "{path}");
