@@ -32,6 +32,19 @@ pub struct FeatureSchema {
     target: LengthSchema,
     /// Signed deviations from the target.
     tolerance: DeviationsSchema,
+    /// For a length along the bar: from which end it is measured. Without it no side screw is advised.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    measured_from: Option<LengthMeasuredFrom>,
+}
+
+/// From which end a length along the bar is measured.
+#[derive(Debug, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LengthMeasuredFrom {
+    /// From the free end of the bar.
+    FreeEnd,
+    /// From the cut-off end, at the collet.
+    ColletEnd,
 }
 
 /// What a part asks of one station.

@@ -201,10 +201,27 @@ pub struct StationView {
     pub pieces_to_discard: u64,
     /// The screws turned here.
     pub adjustments: Vec<AdjustmentView>,
+    /// What is advised on the last reading here, until something is changed; null where nothing was read since.
+    pub advice: Option<AdviceView>,
     /// Whether a crash blocks it.
     pub crashed: bool,
     /// What is open here, in words.
     pub open: Vec<String>,
+}
+
+/// What is advised on a reading. It is advice: whoever turns a screw records the turn.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[schema(as = Advice)]
+pub struct AdviceView {
+    /// What to do, in words.
+    pub sentence: String,
+    /// How many pieces drop after the turn that were formed before it.
+    pub pieces_to_discard: u64,
+    /// The calculations' whole answers, each as its own operation gives it, in the order in which to act on them.
+    #[schema(value_type = Vec<Object>)]
+    pub answers: Vec<serde_json::Value>,
+    /// What was assumed for want of a record, and what could not be calculated.
+    pub notes: Vec<String>,
 }
 
 /// A height on the gauge.
@@ -340,6 +357,7 @@ fn station_view(view: core::StationView, people: &People) -> StationView {
         first_good_piece: view.first_good_piece,
         pieces_to_discard: view.pieces_to_discard,
         adjustments: adjustments.collect(),
+        advice: view.advice.and_then(|advice| serde_json::from_value(advice).ok()),
         crashed: view.crashed,
         open: view.open,
     }

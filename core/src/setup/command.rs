@@ -53,7 +53,7 @@ pub enum Command {
     /// `gauge_placed`
     PlaceGauge { station: Code, gauge: Scanned<GaugeFacts>, machine_stopped: bool },
     /// `height_read`
-    ReadHeight { station: Code, phase: HeightPhase, reading: HeightReading },
+    ReadHeight { station: Code, phase: HeightPhase, reading: HeightReading, correction: Option<serde_json::Value> },
     /// `tool_clamped`
     ClampTool { station: Code },
     /// `tool_unclamped`

@@ -180,7 +180,8 @@ pub enum Event {
     ToolInserted { station: Code, tool: ItemId, code: Code, design: Option<DesignRef>, height: Option<Length> },
     /// A centre gauge was put in with the machine stopped.
     GaugePlaced { station: Code, gauge: ItemId, code: Code },
-    /// The edge was read on the gauge. `within_limit` is the verdict under the `limit` of that day.
+    /// The edge was read on the gauge. `within_limit` is the verdict under the `limit` of that day, `correction` what was
+    /// advised on it.
     HeightRead {
         station: Code,
         gauge: ItemId,
@@ -188,6 +189,8 @@ pub enum Event {
         reading: HeightReading,
         limit: Length,
         within_limit: bool,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        correction: Option<serde_json::Value>,
     },
     /// The tool was tightened.
     ToolClamped { station: Code },

@@ -80,7 +80,8 @@ impl Setup {
                 self.end_trial();
             }
             Event::GaugeRemoved { .. } => self.stations[station].gauge = None,
-            Event::HeightRead { phase, reading, within_limit, .. } => {
+            Event::HeightRead { phase, reading, within_limit, correction, .. } => {
+                self.stations[station].advice.clone_from(correction);
                 let at = recorded.recorded_at;
                 let taken = Some(HeightTaken { reading: *reading, within_limit: *within_limit, at });
                 match phase {
@@ -100,8 +101,12 @@ impl Setup {
             }
             Event::ToolUnclamped { .. } => self.reopen_clamping(station),
             Event::ApproachRead { gap, .. } => self.stations[station].approach = Some(*gap),
-            Event::SizesRead { piece, .. } => self.highest_piece = self.highest_piece.max(*piece),
-            Event::DepthRead { piece, .. } => {
+            Event::SizesRead { piece, correction, .. } => {
+                self.stations[station].advice.clone_from(correction);
+                self.highest_piece = self.highest_piece.max(*piece);
+            }
+            Event::DepthRead { piece, correction, .. } => {
+                self.stations[station].advice.clone_from(correction);
                 self.highest_piece = self.highest_piece.max(*piece);
                 self.stations[station].depth = DepthStep::Read;
             }
@@ -281,6 +286,8 @@ impl Setup {
 
     /// Pieces already measured, and those still travelling from this station to the cut-off, were formed before.
     fn formed_before(&mut self, station: usize) {
+        // What was advised is done, or done otherwise.
+        self.stations[station].advice = None;
         if self.pieces_formed {
             self.stations[station].first_good_piece =
                 self.highest_piece.saturating_add(pieces_to_discard(&self.plan, station)).saturating_add(1);

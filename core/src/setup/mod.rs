@@ -4,6 +4,7 @@
 //! a person asks is a [`command::Command`] with every scanned code already looked up, so that the rules are pure: the
 //! same state, facts, command, person and instant always give the same answer.
 
+pub mod advice;
 pub mod blockers;
 pub mod command;
 pub mod decide;

@@ -204,7 +204,8 @@ fn station_commands(setup: &Setup, index: usize, plan: &StationPlan) -> Vec<Comm
         placed: None,
     };
     let seat = SeatAnswers { seat_clean: true, seated_flush: true, side_screw_free: true };
-    let read = |phase| Command::ReadHeight { station: station(), phase, reading: HeightReading::OnGauge };
+    let read =
+        |phase| Command::ReadHeight { station: station(), phase, reading: HeightReading::OnGauge, correction: None };
     let piece = state.first_good_piece;
     let screws = plan.adjusters.iter().chain(state.holder.iter().flat_map(|holder| holder.adjusters.iter()));
     let mut commands = vec![

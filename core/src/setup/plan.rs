@@ -3,6 +3,7 @@
 
 use crate::{
     adjuster::Adjuster,
+    calc::lateral_correction::MeasuredFrom,
     code::Code,
     ids::{MachineId, PartId, PersonId, SetupId, ToolDesignId},
     length::{Deviations, Length, LengthUnit},
@@ -40,6 +41,9 @@ pub struct Feature {
     pub target: Length,
     /// Signed deviations from the target.
     pub tolerance: Deviations,
+    /// For a length along the bar: from which end it is measured. Without it no side screw can be advised.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measured_from: Option<MeasuredFrom>,
 }
 
 /// A tool design, named.

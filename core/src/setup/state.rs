@@ -146,6 +146,8 @@ pub struct StationState {
     pub first_good_piece: u64,
     /// Every screw turned here, oldest first.
     pub adjustments: Vec<AdjustmentTaken>,
+    /// What was advised on the last reading, until something is changed here.
+    pub advice: Option<serde_json::Value>,
     /// Whether a crash put it out of use.
     pub crashed: bool,
 }
@@ -166,6 +168,7 @@ impl StationState {
             depth: if plan.asks_for_depth() { DepthStep::Open } else { DepthStep::NotAsked },
             first_good_piece: 1,
             adjustments: Vec::new(),
+            advice: None,
             crashed: false,
         }
     }

@@ -79,6 +79,8 @@ pub struct StationView {
     pub pieces_to_discard: u64,
     /// Every screw turned here, oldest first.
     pub adjustments: Vec<AdjustmentView>,
+    /// What was advised on the last reading, until something is changed here.
+    pub advice: Option<serde_json::Value>,
     /// Whether a crash put it out of use.
     pub crashed: bool,
     /// What is open here, in words.
@@ -202,6 +204,7 @@ fn station_view(setup: &Setup, index: usize, blockers: &[Refusal]) -> StationVie
                 at: taken.at,
             })
             .collect(),
+        advice: state.advice.clone(),
         crashed: state.crashed,
         open: blockers.iter().filter(is_here).map(|refusal| refusal.sentence.clone()).collect(),
     }

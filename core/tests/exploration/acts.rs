@@ -138,7 +138,7 @@ impl fmt::Display for Act {
                     | Command::RemoveGauge { station, .. }
                     | Command::ReadApproach { station, .. }
                     | Command::ReportCrash { station } => write!(f, " {station}"),
-                    Command::ReadHeight { station, phase, reading: HeightReading::OnGauge } => {
+                    Command::ReadHeight { station, phase, reading: HeightReading::OnGauge, .. } => {
                         write!(f, " {station} {phase}")
                     }
                     Command::ReadHeight { station, phase, .. } => write!(f, " {station} {phase} outside"),

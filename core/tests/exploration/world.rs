@@ -220,6 +220,7 @@ fn station_key(station: &StationState) -> impl Hash + use<> {
         depth,
         first_good_piece,
         adjustments: _,
+        advice: _,
         crashed,
     } = station;
     let holder = holder.as_ref().map(|holder| (holder.seat, holder.moved.is_none_or(HolderMove::all)));

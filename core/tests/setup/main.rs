@@ -4,6 +4,7 @@
 mod ghost;
 mod shop;
 
+mod advised;
 mod custody;
 mod forever;
 mod opening;

@@ -194,6 +194,11 @@ pub(crate) fn pieces() -> Vec<Refused> {
             &[Rule::PieceBeforeAdjustment],
             turned.against(&inspector(), &old_piece),
         ),
+        Refused::new(
+            "judged without a word which piece",
+            &[Rule::PieceBeforeAdjustment],
+            turned.against(&inspector(), &judge(true, on_target())),
+        ),
         Refused::new("five of six spindles", &[Rule::FirstPieceSpindleMissing], {
             every.against(&inspector(), &judge(true, five_spindles.clone()))
         }),

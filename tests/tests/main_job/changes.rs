@@ -91,7 +91,12 @@ pub(crate) fn every_row_of_the_table(shop: &Shop) -> String {
     assert_eq!(shop.keeper("FT-001"), "Gus Lindqvist");
     let events = shop.read(&crate::shop::events_of(&setup));
     assert_eq!(column(&events, "kind").last().map(String::as_str), Some("item_taken_out"));
-    shop.done("clerk", "/v1/transfers", &json!({"items": ["FT-001"], "to": {"person": "setter"}}));
+    // It comes back from grinding, is checked, and goes out again.
+    let back =
+        json!({"items": [{"code": "FT-001", "place": "BIN-A1", "condition": "needs_check"}], "person": "grinder"});
+    shop.done("clerk", "/v1/checkins", &back);
+    walk::checked(shop, &[("FT-001", "BIN-A1")]);
+    shop.done("clerk", "/v1/checkouts", &json!({"items": ["FT-001"], "person": "setter", "purpose": "use"}));
 
     // Another bar; the same one again changes nothing.
     let bars = [stock_fed(0.75, "round", "H-1"), stock_fed(0.75, "hexagon", "H-1"), stock_fed(0.75, "hexagon", "H-2")];
@@ -166,13 +171,19 @@ pub(crate) fn a_crash(shop: &Shop, setup: &str) {
     assert_eq!(named(&stale["refusals"]), ["gauge-stale CG-101"]);
     shop.event("setter", setup, &json!({"kind": "run_stopped", "pieces": 3, "reason": "struck at S1"}));
     shop.event("setter", setup, &kind("abandoned"));
-    // Judged good again at the counter, and the gauge by a check.
-    let items: Vec<_> = STATIONS
-        .iter()
-        .flat_map(|at| [(at.tool, "BIN-A1"), (at.holder, "BIN-H1")])
-        .map(|(code, place)| json!({"code": code, "place": place, "condition": "usable"}))
-        .collect();
-    shop.done("clerk", "/v1/checkins", &json!({"items": items, "person": "setter"}));
+    // Taken back as they are, judged good again by an inspector, and the gauge by a check.
+    let struck: Vec<_> = STATIONS.iter().flat_map(|at| [(at.tool, "BIN-A1"), (at.holder, "BIN-H1")]).collect();
+    let back = |condition: &str| {
+        let item = |(code, place): &(&str, &str)| json!({"code": code, "place": place, "condition": condition});
+        json!({"items": struck.iter().map(item).collect::<Vec<_>>(), "person": "setter"})
+    };
+    let refused = shop.refused("clerk", "/v1/checkins", &back("usable"));
+    assert!(
+        refused.len() == struck.len() && refused.iter().all(|rule| rule.starts_with("item-not-usable")),
+        "{refused:?}"
+    );
+    shop.done("clerk", "/v1/checkins", &back("needs_check"));
+    walk::checked(shop, &struck);
     let check = json!({"as_found": inches(3.75), "standard_uncertainty": inches(0.00005), "next_check": "2999-12-31"});
     shop.done("inspector", "/v1/center-gauges/CG-101/checks", &check);
 }

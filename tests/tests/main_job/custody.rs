@@ -173,9 +173,22 @@ pub(crate) fn at_the_counter(shop: &Shop) {
     assert_eq!(shop.refused("clerk", counter, &own), ["item-not-usable CG-101"]);
     own["items"][0]["condition"] = json!("retired");
     shop.done("clerk", counter, &own);
-    shop.done("clerk", "/v1/transfers", &json!({"items": ["CG-101"], "to": {"person": "setter"}}));
-    own["items"][0]["condition"] = json!("needs_check");
-    assert_eq!(shop.refused("clerk", counter, &own), ["item-not-usable CG-101"]);
+    // Passing on is no way round the counter.
+    let to_setter = json!({"items": ["CG-101"], "to": {"person": "setter"}});
+    assert_eq!(shop.refused("clerk", "/v1/transfers", &to_setter), ["item-not-usable CG-101"]);
+    // Damaged is said by anybody, better only by whoever may judge it.
+    shop.done("clerk", "/v1/checkouts", &json!({"items": ["CB-02"], "person": "setter", "purpose": "use"}));
+    shop.done("setter", counter, &bring(&[("CB-02", "SHELF-1", "damaged")], "setter"));
+    for (badge, person) in [("clerk", "setter"), ("inspector", "inspector")] {
+        shop.done("clerk", "/v1/checkouts", &json!({"items": ["CB-02"], "person": person, "purpose": "check"}));
+        let good = bring(&[("CB-02", "SHELF-1", "usable")], person);
+        if badge == "clerk" {
+            assert_eq!(shop.refused(badge, counter, &good), ["item-not-usable CB-02"]);
+            shop.done(badge, counter, &bring(&[("CB-02", "SHELF-1", "damaged")], person));
+        } else {
+            shop.done(badge, counter, &good);
+        }
+    }
 }
 
 pub(crate) fn the_ledger_tells_everything(shop: &Shop) {

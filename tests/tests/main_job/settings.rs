@@ -2,7 +2,7 @@
 
 use crate::{
     shop::{Shop, events_of, inches, named},
-    walk::{self, GOOD, STATIONS, adjusted, first_piece, height_read, kind},
+    walk::{self, GOOD, STATIONS, adjusted, first_piece, height_read, kind, of_a_new_piece},
 };
 use serde_json::{Value, json};
 
@@ -38,11 +38,11 @@ fn judged_by_the_setter(shop: &Shop) {
     let strict = on_trial(shop);
     choose(shop, &json!({"first_piece_by_another_person": false}));
     // Opened before the choice: it does not bear on it.
-    let refused = shop.event_refused("setter", &strict, &first_piece(true, &GOOD));
+    let refused = shop.event_refused("setter", &strict, &of_a_new_piece(shop, &strict, &first_piece(true, &GOOD)));
     assert!(refused[0].starts_with("first-piece-same-person "), "{refused:?}");
     abandon(shop, &strict);
     let relaxed = on_trial(shop);
-    let judged = shop.event("setter", &relaxed, &first_piece(true, &GOOD));
+    let judged = shop.event("setter", &relaxed, &of_a_new_piece(shop, &relaxed, &first_piece(true, &GOOD)));
     assert_eq!(judged["blockers"], json!([]));
     // The record says that nobody else looked.
     assert_eq!(
@@ -73,12 +73,13 @@ fn judged_from_every_spindle(shop: &Shop) {
     walk::make_ready_with(shop, &setup, &STATIONS, &from(1..=6));
     shop.event("setter", &setup, &adjusted(&STATIONS[0], "SLIDE"));
     shop.event("setter", &setup, &walk::approach_read(&STATIONS[0]));
-    let missing = shop.event_refused("inspector", &setup, &from(1..=5));
+    let missing = shop.event_refused("inspector", &setup, &of_a_new_piece(shop, &setup, &from(1..=5)));
     assert_eq!(
         missing,
         ["first-piece-spindle-missing S1", "first-piece-spindle-missing S2", "first-piece-spindle-missing S2"]
     );
-    assert_eq!(shop.event("inspector", &setup, &from(1..=6))["blockers"], json!([]));
+    let judged = of_a_new_piece(shop, &setup, &from(1..=6));
+    assert_eq!(shop.event("inspector", &setup, &judged)["blockers"], json!([]));
     abandon(shop, &setup);
     choose(shop, &json!({"first_piece_from_every_spindle": false}));
 }
@@ -86,7 +87,7 @@ fn judged_from_every_spindle(shop: &Shop) {
 fn rechecked_after_the_holder_moved(shop: &Shop) {
     choose(shop, &json!({"recheck_after_holder_move": "required"}));
     let setup = on_trial(shop);
-    shop.event("inspector", &setup, &first_piece(true, &GOOD));
+    shop.event("inspector", &setup, &of_a_new_piece(shop, &setup, &first_piece(true, &GOOD)));
     let moved = shop.event("setter", &setup, &adjusted(&STATIONS[1], "TAPER"));
     assert_eq!(
         named(&moved["blockers"]),

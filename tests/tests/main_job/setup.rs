@@ -190,6 +190,34 @@ fn a_gauge_at_any_station_blocks(shop: &Shop, setup: &str) {
     second(walk::gauge_removed(&S2));
     first(kind("trial_cut_begun"));
     first(sizes);
+    what_to_turn(shop, setup);
+}
+
+/// A reading is answered with what to turn, from the records of machine, holder, design and part; it stays with the reading.
+fn what_to_turn(shop: &Shop, setup: &str) {
+    // 0.008 in large of D1: half of it at the slide, whose screw moves 0.05 in a turn.
+    let large = json!({"kind": "sizes_read", "station": "S1", "piece": 1, "spindle": 1, "readings": [{"feature": "D1",
+        "value": {"value": 0.508, "unit": "in"}}]});
+    let advice = |now: &Value, station: usize| now["stations"][station]["advice"].clone();
+    let now = shop.event("setter", setup, &large);
+    let advised = advice(&now, 0);
+    let answer = &advised["answers"][0];
+    assert_eq!(answer["calculation"], "slide-correction", "{advised}");
+    // Two readings at the present setting, 0.500 and 0.508: 0.004 large in the mean.
+    let turns = answer["corrections"][0]["turns"].as_f64().expect("turns");
+    assert!((turns - 0.004 / 2.0 / 0.05).abs() < 1e-9, "{advised}");
+    assert_eq!(answer["corrections"][0]["direction"], "clockwise");
+    assert_eq!(advised["pieces_to_discard"], now["stations"][0]["pieces_to_discard"]);
+    let events = shop.read(&crate::shop::events_of(setup));
+    let last = events["items"].as_array().and_then(|events| events.last()).expect("an event").clone();
+    assert_eq!(last["event"]["correction"]["answers"], advised["answers"], "{last}");
+    // Both diameters of S2 are one form's.
+    let both = json!({"kind": "sizes_read", "station": "S2", "piece": 1, "readings": [
+        {"feature": "D2", "value": {"value": 0.482, "unit": "in"}}, {"feature": "D3", "value": {"value": 0.602, "unit": "in"}}]});
+    let advised = advice(&shop.event("setter-2", setup, &both), 1);
+    assert_eq!(advised["answers"][0]["calculation"], "form-diagnosis", "{advised}");
+    let infeed = advised["answers"][0]["result"]["infeed"]["value"].as_f64().expect("an infeed error");
+    assert!((infeed - 0.001).abs() < 1e-7, "{advised}");
 }
 
 fn somebody_else_judges_the_first_piece(shop: &Shop, setup: &str) {

@@ -142,9 +142,27 @@ pub(crate) fn make_ready_with(shop: &Shop, setup: &str, stations: &[Station], ju
         walk.event(by, &kind("trial_cut_begun"));
     }
     if walk.waits_for(&["first-piece-not-accepted"], &machine) {
-        walk.event("inspector", judged);
+        walk.event("inspector", &of_a_new_piece(shop, setup, judged));
     }
     assert!(walk.blockers.is_empty(), "{:?}", walk.blockers);
+}
+
+/// Hands items out to an inspector, who brings them back to their places as usable.
+pub(crate) fn checked(shop: &Shop, items: &[(&str, &str)]) {
+    let codes: Vec<_> = items.iter().map(|(code, _)| code).collect();
+    shop.done("clerk", "/v1/checkouts", &json!({"items": codes, "person": "inspector", "purpose": "check"}));
+    let good = items.iter().map(|(code, place)| json!({"code": code, "place": place, "condition": "usable"}));
+    shop.done("inspector", "/v1/checkins", &json!({"items": good.collect::<Vec<_>>()}));
+}
+
+/// The same judgement, of the first piece that tells of every station as it is set now.
+pub(crate) fn of_a_new_piece(shop: &Shop, setup: &str, judged: &Value) -> Value {
+    let now = shop.setup(setup);
+    let stations = now["stations"].as_array().expect("stations");
+    let first = stations.iter().filter_map(|station| station["first_good_piece"].as_u64()).max();
+    let mut judged = judged.clone();
+    judged["piece"] = json!(first);
+    judged
 }
 
 /// Nothing blocks a release.

@@ -1,6 +1,7 @@
 //! Appending an event to a setup.
 
 use super::{
+    advice,
     commands::{command, scanned_item},
     effects::{Scene, carry_out},
     load::{Loaded, load, machine_facts, show},
@@ -68,7 +69,8 @@ pub(crate) fn append_in(
     }
     let occurred_at = occurred(event.occurred_at(), tx.now())?;
     let facts = machine_facts(tx.connection(), loaded.row.machine)?;
-    let command = command(tx.connection(), event)?;
+    let mut command = command(tx.connection(), event)?;
+    advice::attach(tx.connection(), &loaded, &mut command)?;
     let now = tx.now();
     let decision = decide(&loaded.setup, &facts, &command, &who.actor(), now).map_err(Problem::refusals)?;
     tx.pause_point("setup-read")?;

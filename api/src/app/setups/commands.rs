@@ -60,7 +60,7 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
                 (None, Some(true)) => HeightReading::OnGauge,
                 _ => return Err(Problem::field("/deviation", "give either deviation, or on_gauge: true")),
             };
-            Command::ReadHeight { station, phase, reading }
+            Command::ReadHeight { station, phase, reading, correction: None }
         }
         EventBody::ToolClamped { station, .. } => Command::ClampTool { station },
         EventBody::ToolUnclamped { station, .. } => Command::UnclampTool { station },

@@ -3,6 +3,7 @@
 //! Every write takes the machine's guard first, then the custody rows of what was scanned, in the order of their ids,
 //! then reads. Whatever is decided rests on what nobody else can change until the commit.
 
+mod advice;
 mod append;
 mod commands;
 mod effects;

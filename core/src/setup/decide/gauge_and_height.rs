@@ -10,6 +10,7 @@ use crate::{
     scan::Scanned,
     setup::event::{Event, HeightPhase, HeightReading},
 };
+use serde_json::Value;
 
 impl Case<'_> {
     pub(super) fn place_gauge(
@@ -75,6 +76,7 @@ impl Case<'_> {
         station: &Code,
         phase: HeightPhase,
         reading: HeightReading,
+        correction: Option<&Value>,
     ) -> Option<Decision> {
         let (_, _, state) = self.station(station)?;
         self.tool_is_in(station, state);
@@ -105,7 +107,8 @@ impl Case<'_> {
         };
         // Without a gauge there is nothing to name as the source of the reading; only a proof comes here without one.
         let gauge = state.gauge.as_ref().map_or(ItemId::from_uuid(uuid::Uuid::nil()), |gauge| gauge.item);
-        Some(Decision::of(Event::HeightRead { station: station.clone(), gauge, phase, reading, limit, within_limit }))
+        let (station, correction) = (station.clone(), correction.cloned());
+        Some(Decision::of(Event::HeightRead { station, gauge, phase, reading, limit, within_limit, correction }))
     }
 
     pub(super) fn remove_gauge(&mut self, station: &Code, gauge: &Scanned<ItemId>) -> Option<Decision> {

@@ -173,7 +173,9 @@ impl<'a> Case<'a> {
             Command::PlaceGauge { station, gauge, machine_stopped } => {
                 self.place_gauge(station, gauge, *machine_stopped)
             }
-            Command::ReadHeight { station, phase, reading } => self.read_height(station, *phase, *reading),
+            Command::ReadHeight { station, phase, reading, correction } => {
+                self.read_height(station, *phase, *reading, correction.as_ref())
+            }
             Command::ClampTool { station } => self.clamp_tool(station),
             Command::UnclampTool { station } => self.unclamp_tool(station),
             Command::RemoveGauge { station, gauge } => self.remove_gauge(station, gauge),

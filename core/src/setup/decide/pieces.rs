@@ -167,7 +167,7 @@ impl Case<'_> {
         self.findings.add_if(accepted && piece.is_none() && changed > 1, || {
             Refusal::new(
                 Rule::PieceBeforeAdjustment,
-                "Something was changed since trial cutting began: which piece is this?",
+                "Something was changed since trial cutting began: name the piece that was judged.",
             )
             .clears(format!("Name the piece that was judged: {changed} or a later one."))
             .about(machine)

@@ -98,7 +98,7 @@ pub(crate) fn design(number: u128) -> DesignRef {
 
 fn feature(name: &str, kind: FeatureKind, target: f64) -> Feature {
     let tolerance = Deviations::new(mm(-0.02), mm(0.02)).unwrap();
-    Feature { code: code(name), name: name.to_lowercase(), kind, target: mm(target), tolerance }
+    Feature { code: code(name), name: name.to_lowercase(), kind, target: mm(target), tolerance, measured_from: None }
 }
 
 /// A cross slide with a form tool of its own design, one feature, and a slide screw.

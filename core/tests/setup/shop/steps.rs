@@ -54,7 +54,7 @@ pub(crate) fn remove(number: u128, name: &str) -> Command {
 }
 
 pub(crate) fn read(name: &str, phase: HeightPhase, reading: HeightReading) -> Command {
-    Command::ReadHeight { station: code(name), phase, reading }
+    Command::ReadHeight { station: code(name), phase, reading, correction: None }
 }
 
 pub(crate) fn clamp(name: &str) -> Command {

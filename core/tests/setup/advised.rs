@@ -1,0 +1,227 @@
+//! What is advised on readings, from stored machine, holder, design and part. Expected numbers follow from plane geometry and
+//! from Grubbs' harmonic rule (F. E. Grubbs, 1954, recalled), worked by hand beside each.
+
+use crate::shop::*;
+use dovetally_core::{
+    adjuster::{Adjuster, Motion, Turn},
+    calc::lateral_correction::MeasuredFrom,
+    length::{Deviations, Length},
+    registry::tool_design::{Step, ToolDesignFields, ToolDesignKind},
+    setup::{
+        advice::{Advice, on_depth, on_height, on_sizes},
+        command::{Command, Turns},
+        event::{DepthReading, HeightReading, SizeReading},
+        plan::{Feature, FeatureKind},
+    },
+};
+use serde_json::Value;
+
+fn read_at(value: f64) -> Vec<SizeReading> {
+    vec![SizeReading { feature: code("D-S1"), value: mm(value) }]
+}
+
+fn advised(bench: &Bench, readings: &[SizeReading], design: Option<&ToolDesignFields>) -> Advice {
+    on_sizes(&bench.setup, &bench.events, 0, Some(1), readings, design)
+}
+
+/// Measures a piece of S1 and records it with what is advised.
+fn measure(bench: &mut Bench, piece: u64, value: f64) -> Advice {
+    let readings = read_at(value);
+    let advice = advised(bench, &readings, None);
+    let correction = advice.to_stored();
+    bench.record(&Command::ReadSizes { station: code("S1"), piece, spindle: Some(1), readings, correction });
+    advice
+}
+
+fn turn(bench: &mut Bench, turns: f64) {
+    bench.record(&Command::Adjust {
+        station: code("S1"),
+        adjuster: code("SLIDE"),
+        turns: Turns::new(turns).unwrap(),
+        direction: Turn::Clockwise,
+        holder_move: None,
+    });
+}
+
+fn number(value: &Value, pointer: &str) -> f64 {
+    value.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("no {pointer} in {value:#}"))
+}
+
+#[track_caller]
+fn assert_near(found: f64, expected: f64, within: f64) {
+    assert!((found - expected).abs() <= within, "{found} is not {expected}");
+}
+
+/// 0.05 mm large in diameter is 0.025 mm of slide, and the screw moves 1 mm in a turn.
+#[test]
+fn a_size_alone_is_the_slides() {
+    let mut bench = Bench::in_trial();
+    let advice = measure(&mut bench, 1, 10.05);
+    let [answer] = &advice.answers[..] else { panic!("{advice:#?}") };
+    assert_eq!(answer["calculation"], "slide-correction");
+    assert_near(number(answer, "/corrections/0/turns"), 0.025, 1e-12);
+    assert_eq!((&answer["corrections"][0]["direction"], advice.pieces_to_discard), (&"clockwise".into(), 5));
+    assert!(advice.sentence.ends_with("throw them away before measuring again."), "{}", advice.sentence);
+    // It stands at the station until something is changed there, and stays with the reading for good.
+    assert_eq!(bench.setup.stations[0].advice, advice.to_stored());
+    turn(&mut bench, 0.025);
+    assert_eq!(bench.setup.stations[0].advice, None);
+
+    let fine = measure(&mut Bench::in_trial(), 1, 10.005);
+    assert!(fine.sentence.contains("Leave it alone"), "{}", fine.sentence);
+    assert_eq!((fine.pieces_to_discard, &fine.answers[0]["corrections"]), (0, &serde_json::json!([])));
+}
+
+/// After a move, 0.012 mm large is outside the setting zone of ±0.01 mm; but both pieces together say 0.006 mm: without
+/// the move they would lie 0.050 and 0.062 large, 0.056 in the mean, and 0.050 was taken out. With a third at 0.030 they say
+/// (0.050 + 0.062 + 0.080)/3 − 0.050 = 0.014 mm: half of it in turns.
+#[test]
+fn noise_is_not_chased() {
+    let mut bench = Bench::in_trial();
+    measure(&mut bench, 1, 10.05);
+    turn(&mut bench, 0.025);
+    let second = measure(&mut bench, 7, 10.012);
+    assert_eq!(second.answers[0]["calculation"], "setting-adjustment");
+    assert_near(number(&second.answers[0], "/result/estimated_deviation"), 0.006, 1e-9);
+    assert_eq!((second.answers.len(), second.pieces_to_discard), (1, 0), "{second:#?}");
+    let third = measure(&mut bench, 8, 10.03);
+    assert_near(number(&third.answers[0], "/result/estimated_deviation"), 0.014, 1e-9);
+    assert_eq!(third.answers[1]["calculation"], "slide-correction");
+    assert_near(number(&third.answers[1], "/corrections/0/turns"), 0.007, 1e-9);
+    assert!(third.notes.iter().any(|note| note.contains("an eighth of the tolerance")), "{third:#?}");
+
+    // Another tool begins anew.
+    bench.record(&insert("S1"));
+    assert_eq!(advised(&bench, &read_at(10.05), None).answers[0]["calculation"], "slide-correction");
+}
+
+/// One piece from each of the six spindles: the slide goes by their mean, and the spread is told.
+#[test]
+fn a_full_round_of_spindles_is_taken_together() {
+    let mut bench = Bench::in_trial();
+    for spindle in 1..=5 {
+        let readings = read_at(10.03 + f64::from(spindle) * 0.01);
+        let station = code("S1");
+        bench.record(&Command::ReadSizes {
+            station,
+            piece: u64::from(spindle),
+            spindle: Some(spindle),
+            readings,
+            correction: None,
+        });
+    }
+    let advice = on_sizes(&bench.setup, &bench.events, 0, Some(6), &read_at(10.09), None);
+    let answer = &advice.answers[0];
+    assert_eq!(number(answer, "/inputs/spindles") as u64, 6);
+    assert_near(number(answer, "/result/mean_diameter"), 10.065, 1e-9);
+    assert_near(number(answer, "/result/spindle_spread"), 0.05, 1e-9);
+}
+
+fn form() -> ToolDesignFields {
+    let step = |diameter: f64, z: f64| Step {
+        diameter: mm(diameter),
+        z: mm(z),
+        tolerance: Deviations::new(mm(-0.02), mm(0.02)).unwrap(),
+    };
+    ToolDesignFields {
+        name: "form".to_owned(),
+        kind: ToolDesignKind::Flat,
+        tool_face: None,
+        steps: vec![step(10.0, 0.0), step(14.0, 5.0)],
+        rake_deg: 0.0,
+        clearance_deg: 10.0,
+        new_height: mm(30.0),
+        minimum_height: mm(20.0),
+        grind_stock: mm(0.2),
+        holder_style: "dovetail".to_owned(),
+        expected_pieces_per_grind: 1000,
+        retired: false,
+    }
+}
+
+/// A second diameter of the form at S1, and a taper screw with its arm.
+fn two_diameters() -> Bench {
+    let mut plan = plan();
+    let first = plan.stations[0].operation.features[0].clone();
+    plan.stations[0].operation.features.push(Feature { code: code("D-2"), target: mm(14.0), ..first });
+    let mut bench = Bench::in_trial_with(plan);
+    let taper = Adjuster { arm: Some(mm(60.0)), ..screw("TAPER", Motion::FarDiameterUp, &[]) };
+    let screws = vec![screw("HEIGHT", Motion::EdgeUp, &[]), taper];
+    if let Some(holder) = &mut bench.setup.stations[0].holder {
+        holder.adjusters = screws.into();
+    }
+    bench
+}
+
+/// A form 0.03 mm too far out and swung by 0.1° makes 2(5 + 0.03) at z = 0 and 2(7 + 0.03 + 5 tan 0.1°) at z = 5.
+#[test]
+fn diameters_of_one_form_are_diagnosed_together() {
+    let bench = two_diameters();
+    let swung = 10.0 * 0.1_f64.to_radians().tan();
+    let mut readings = read_at(10.06);
+    readings.push(SizeReading { feature: code("D-2"), value: mm(14.06 + swung) });
+    let advice = advised(&bench, &readings, Some(&form()));
+    let [answer] = &advice.answers[..] else { panic!("{advice:#?}") };
+    assert_eq!(answer["calculation"], "form-diagnosis");
+    assert_near(number(answer, "/result/infeed/value"), 0.03, 1e-8);
+    assert_near(number(answer, "/result/taper/half_angle_deg"), 0.1, 1e-7);
+    // The taper first: 60 mm of arm by tan 0.1° is 0.10472 mm of screw, 1 mm in a turn; the far diameter is to shrink.
+    assert_near(number(answer, "/corrections/0/turns"), 60.0 * 0.1_f64.to_radians().tan(), 1e-6);
+    assert_eq!(answer["corrections"][0]["direction"], "counterclockwise");
+    assert_eq!(answer["corrections"][1]["moves"], "tool_in");
+    assert!(advice.notes.iter().any(|note| note.contains("standard uncertainty of 0.002 mm")), "{advice:#?}");
+    // Of a tool without a design, only the slide can be told.
+    assert_eq!(advised(&bench, &readings, None).answers[0]["calculation"], "slide-correction");
+}
+
+/// 0.1 mm high on ways that lean by 10° is 0.1/cos 10° of screw.
+#[test]
+fn a_height_is_the_height_screws() {
+    let bench = Bench::in_trial();
+    let advise = |deviation: f64| on_height(&bench.setup, 0, HeightReading::Deviation(mm(deviation)), Some(&form()));
+    let high = advise(0.1).unwrap();
+    let correction = &high.answers[0]["corrections"][0];
+    assert_near(number(correction, "/turns"), 0.1 / 10.0_f64.to_radians().cos(), 1e-9);
+    assert_eq!((&correction["direction"], &correction["moves"]), (&"counterclockwise".into(), &"edge_down".into()));
+    assert!(high.sentence.starts_with("Loosen the tool first"), "{}", high.sentence);
+    assert_eq!(advise(-0.1).unwrap().answers[0]["corrections"][0]["direction"], "clockwise");
+    let within = advise(0.04).unwrap();
+    assert!(within.answers.is_empty() && within.sentence.contains("Leave it alone"), "{within:#?}");
+    assert_eq!(on_height(&bench.setup, 0, HeightReading::OnGauge, None), None);
+}
+
+/// 0.3 mm too deep is 0.3 mm of the depth screw; four pieces are on their way from position 2 to 6.
+#[test]
+fn a_depth_is_the_end_slides() {
+    let bench = Bench::in_trial();
+    let advice = on_depth(&bench.setup, 1, DepthReading::Depth(mm(12.3)));
+    let correction = &advice.answers[0]["corrections"][0];
+    assert_near(number(correction, "/turns"), 0.3, 1e-9);
+    assert_eq!((&correction["direction"], advice.pieces_to_discard), (&"counterclockwise".into(), 4));
+    let cone = on_depth(&bench.setup, 1, DepthReading::MouthDiameter(mm(6.0)));
+    assert!(cone.answers.is_empty() && cone.notes[0].contains("cone is not on record"), "{cone:#?}");
+}
+
+/// Too long from the free end: the form goes away from the collet. Which end it was, the part has to say.
+#[test]
+fn a_length_is_the_side_screws() {
+    let with = |measured_from: Option<MeasuredFrom>| {
+        let mut plan = plan();
+        let first = plan.stations[0].operation.features[0].clone();
+        let length = Feature { code: code("L-1"), kind: FeatureKind::Length, target: mm(20.0), measured_from, ..first };
+        plan.stations[0].operation.features.push(length);
+        let bench = Bench::in_trial_with(plan);
+        let long: Length = mm(20.1);
+        advised(&bench, &[SizeReading { feature: code("L-1"), value: long }], None)
+    };
+    let advice = with(Some(MeasuredFrom::FreeEnd));
+    let correction = &advice.answers[0]["corrections"][0];
+    assert_near(number(correction, "/turns"), 0.1, 1e-9);
+    assert_eq!(
+        (&correction["moves"], &correction["direction"]),
+        (&"away_from_collet".into(), &"counterclockwise".into())
+    );
+    assert_eq!(with(Some(MeasuredFrom::ColletEnd)).answers[0]["corrections"][0]["moves"], "toward_collet");
+    let unsaid = with(None);
+    assert!(unsaid.answers.is_empty() && unsaid.notes[0].contains("from which end L-1"), "{unsaid:#?}");
+}
