@@ -1,20 +1,22 @@
 //! Custody: where each item is now, and the ledger of its movements.
 
 mod faults;
+mod known_as;
 
 pub use faults::faults;
+pub use known_as::{KnownAs, known_as, whereabouts};
 
 use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::{custody, machines, movements, people, places},
+    schema::{custody, movements},
 };
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{
     ids::{ItemId, JobId, MachineId, MovementId, PersonId, PlaceId, SetupId},
-    item::{Condition, HolderOfRecord, Keeper, Purpose, Whereabouts},
+    item::{Condition, HolderOfRecord, Keeper, Purpose},
     named,
 };
 use serde::{Deserialize, Serialize};
@@ -359,47 +361,4 @@ pub fn movements_page(
     };
     let rows: Vec<MovementRow> = query.load(connection)?;
     rows.into_iter().map(Movement::try_from).collect()
-}
-
-/// The name that people know a keeper by: a place's or machine's code, a person's name.
-///
-/// # Errors
-/// A database error.
-pub fn whereabouts(connection: &mut Connection, keeper: Keeper) -> Result<Whereabouts> {
-    let known = known_as(connection, keeper)?;
-    Ok(Whereabouts { keeper, name: known.name, outside: known.outside })
-}
-
-/// What a keeper is known as.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct KnownAs {
-    /// What is typed and scanned: a place's or machine's code, a person's badge.
-    pub key: String,
-    /// What is said: a place's or machine's code, a person's name.
-    pub name: String,
-    /// Whether it is a place outside the shop.
-    pub outside: bool,
-}
-
-/// What a keeper is known as.
-///
-/// # Errors
-/// A database error.
-pub fn known_as(connection: &mut Connection, keeper: Keeper) -> Result<KnownAs> {
-    Ok(match keeper {
-        Keeper::Place(id) => {
-            let (code, kind): (String, String) =
-                places::table.find(id.to_string()).select((places::code, places::kind)).first(connection)?;
-            KnownAs { key: code.clone(), name: code, outside: kind == "outside" }
-        }
-        Keeper::Person(id) => {
-            let (badge, name): (String, String) =
-                people::table.find(id.to_string()).select((people::badge, people::name)).first(connection)?;
-            KnownAs { key: badge, name, outside: false }
-        }
-        Keeper::Machine(id) => {
-            let code: String = machines::table.find(id.to_string()).select(machines::code).first(connection)?;
-            KnownAs { key: code.clone(), name: code, outside: false }
-        }
-    })
 }

@@ -112,7 +112,7 @@ fn a_full_round_of_spindles_is_taken_together() {
     }
     let advice = on_sizes(&bench.setup, &bench.events, 0, Some(6), &read_at(10.09), None);
     let answer = &advice.answers[0];
-    assert_eq!(number(answer, "/inputs/spindles") as u64, 6);
+    assert_eq!(answer["inputs"]["spindles"], 6);
     assert_near(number(answer, "/result/mean_diameter"), 10.065, 1e-9);
     assert_near(number(answer, "/result/spindle_spread"), 0.05, 1e-9);
 }

@@ -162,12 +162,9 @@ impl Registered for CenterGauges {
         if !same {
             height_is_the_machines(tx.connection(), gauge.machine, write.nominal)?;
         }
-        if !same || gauge.stations != write.stations {
-            if setups::gauge_placed(tx.connection(), item.id)?.is_some() {
-                return Err(Problem::in_use(
-                    "the gauge is in its machine, and heights are read on it: take it out first",
-                ));
-            }
+        let placed = setups::gauge_placed(tx.connection(), item.id)?.is_some();
+        if placed && (!same || gauge.stations != write.stations) {
+            return Err(Problem::in_use("the gauge is in its machine, and heights are read on it: take it out first"));
         }
         // A check against other limits says nothing about these.
         let last_accepted_check_at = gauge.last_accepted_check_at.filter(|_| same);

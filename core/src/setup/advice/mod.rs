@@ -3,14 +3,17 @@
 //!
 //! A reading is never refused for want of advice: what could not be calculated is said in words beside it.
 
+mod history;
+
+use self::history::{History, Measured};
 use super::{
     discard::pieces_to_discard,
-    event::{DepthReading, Event, HeightReading, Recorded, SizeReading},
-    plan::{Feature, FeatureKind, StationPlan},
+    event::{DepthReading, HeightReading, Recorded, SizeReading},
+    plan::{FeatureKind, StationPlan},
     state::{Setup, StationState},
 };
 use crate::{
-    adjuster::{Adjuster, AdjusterKind, Motion},
+    adjuster::{Adjuster, AdjusterKind},
     calc::{
         AdjusterInput, Calculation, Limits, correction,
         drill_depth::{self, DrillDepth},
@@ -20,7 +23,6 @@ use crate::{
         setting_adjustment::{self, SettingAdjustment},
         slide_correction::{self, SlideCorrection},
     },
-    code::Code,
     length::{Length, LengthUnit},
     registry::tool_design::ToolDesignFields,
 };
@@ -196,93 +198,6 @@ pub fn on_height(
     }
     // Nothing is cut yet that would have to be thrown away for it.
     Some(advice)
-}
-
-/// The pieces measured at a station since its tool was put in, and the slide's moves between them.
-struct History<'a> {
-    /// Readings with the station's diameter as it stood: each with the moves made before it, as a change of diameter in
-    /// millimetres.
-    sizes: Vec<(&'a SizeReading, Option<u8>, f64)>,
-    /// All moves so far, as a change of diameter.
-    moved: f64,
-    /// Where in `sizes` the station's present setting begins.
-    since_change: usize,
-}
-
-impl<'a> History<'a> {
-    fn of(setup: &Setup, events: &'a [Recorded], station: usize) -> Self {
-        let code = &setup.plan.stations[station].code;
-        let mut history = Self { sizes: Vec::new(), moved: 0.0, since_change: 0 };
-        for recorded in events {
-            match &recorded.event {
-                // Another tool, or the same one held otherwise, makes another form.
-                Event::ToolInserted { station, .. }
-                | Event::HolderSeated { station, .. }
-                | Event::ToolClamped { station }
-                | Event::ToolUnclamped { station }
-                    if station == code =>
-                {
-                    history = Self { sizes: Vec::new(), moved: 0.0, since_change: 0 };
-                }
-                Event::SizesRead { station, spindle, readings, .. } if station == code => {
-                    history.sizes.extend(readings.iter().map(|reading| (reading, *spindle, history.moved)));
-                }
-                Event::Adjusted { station: at, adjuster, adjusts, turns, direction, affected, .. }
-                    if affected.contains(code) =>
-                {
-                    history.since_change = history.sizes.len();
-                    match setup.adjuster(station, adjuster).filter(|_| at == code && *adjusts == AdjusterKind::Infeed) {
-                        Some(screw) => {
-                            let travel = screw.travel_per_turn().value_in(LengthUnit::Millimetre) * screw.ratio * turns;
-                            let out = (screw.clockwise_moves == Motion::ToolOut)
-                                == (*direction == crate::adjuster::Turn::Clockwise);
-                            history.moved += if out { 2.0 * travel } else { -2.0 * travel };
-                        }
-                        // A screw that changes the form, or another station's: what was before cannot be compared.
-                        None => history.sizes.clear(),
-                    }
-                    history.since_change = history.since_change.min(history.sizes.len());
-                }
-                _ => {}
-            }
-        }
-        history
-    }
-
-    /// A feature's sizes at the present setting, in millimetres, with their spindles.
-    fn now(&self, feature: &Code) -> Vec<(Option<u8>, Length)> {
-        let now = self.sizes[self.since_change..].iter().filter(|(reading, ..)| reading.feature == *feature);
-        now.map(|(reading, spindle, _)| (*spindle, reading.value)).collect()
-    }
-}
-
-/// A feature with all that was measured of it at the present setting.
-struct Measured<'a> {
-    feature: &'a Feature,
-    sizes: Vec<(Option<u8>, Length)>,
-}
-
-impl<'a> Measured<'a> {
-    /// Nothing for a feature of which these readings say nothing.
-    fn of(feature: &'a Feature, spindle: Option<u8>, readings: &[SizeReading], history: &History<'_>) -> Option<Self> {
-        let fresh = readings.iter().filter(|reading| reading.feature == feature.code);
-        let fresh: Vec<_> = fresh.map(|reading| (spindle, reading.value)).collect();
-        let mut sizes = history.now(&feature.code);
-        (!fresh.is_empty()).then(|| {
-            sizes.extend(fresh);
-            Self { feature, sizes }
-        })
-    }
-
-    fn mean(&self, unit: LengthUnit) -> f64 {
-        #[expect(clippy::cast_precision_loss, reason = "a count of readings")]
-        let count = self.sizes.len() as f64;
-        self.sizes.iter().map(|(_, size)| size.value_in(unit)).sum::<f64>() / count
-    }
-
-    fn width(&self, unit: LengthUnit) -> f64 {
-        self.feature.tolerance.upper().value_in(unit) - self.feature.tolerance.lower().value_in(unit)
-    }
 }
 
 fn screw(adjusters: &[Adjuster], kind: AdjusterKind) -> Option<&Adjuster> {
