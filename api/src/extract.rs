@@ -26,5 +26,5 @@ pub use query::{NoFields, Query};
 pub use segments::{Reference, Segments};
 pub use write_options::WriteOptions;
 
-pub(crate) use fault::from_value;
+pub(crate) use fault::{from_value, unfit};
 pub(crate) use query::{claim, fields, rest};

@@ -11,6 +11,7 @@ pub use answer::render;
 pub use codes::ProblemCode;
 pub use page::explain;
 
+use crate::throttle::Allowance;
 use dovetally_core::{people::Permission, refusal::Refusal};
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -43,6 +44,8 @@ pub struct Fault {
 pub(crate) enum Notice {
     /// Seconds after which another attempt makes sense.
     RetryAfter(u64),
+    /// What is left of an allowance.
+    RateLimit(Allowance),
     /// The methods an address takes.
     Allow(String),
     /// The media types an operation takes.
@@ -266,11 +269,18 @@ impl Problem {
             .notice(Notice::AcceptEncoding("identity"))
     }
 
+    /// Tells what is left of an allowance.
+    #[must_use]
+    pub fn with_allowance(self, allowance: Allowance) -> Self {
+        self.notice(Notice::RateLimit(allowance))
+    }
+
     /// Too many attempts (429).
     #[must_use]
     pub fn too_many_requests(retry_after: u64) -> Self {
         Self::new(ProblemCode::TooManyRequests, format!("try again in {retry_after} s"))
             .notice(Notice::RetryAfter(retry_after))
+            .with_allowance(Allowance::spent(retry_after))
     }
 
     /// Not done, and nothing stored (503).

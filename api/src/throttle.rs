@@ -22,6 +22,30 @@ const FORGOTTEN: TimeDelta = TimeDelta::minutes(15);
 /// Addresses remembered as an account's own.
 const ADDRESSES: usize = 4;
 
+/// What is left to an account after an attempt, should it fail.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Allowance {
+    /// Further attempts without a wait.
+    pub remaining: u32,
+    /// Seconds until the next attempt, once there are none.
+    pub wait: u64,
+}
+
+impl Allowance {
+    /// Nothing is left for so many seconds.
+    #[must_use]
+    pub const fn spent(wait: u64) -> Self {
+        Self { remaining: 0, wait }
+    }
+
+    /// The fields `RateLimit-Policy` and `RateLimit` of draft-ietf-httpapi-ratelimit-headers.
+    #[must_use]
+    pub fn fields(self) -> [(&'static str, String); 2] {
+        let policy = format!("\"sign-in\";q={FREE};w={}", FORGOTTEN.num_seconds());
+        [("ratelimit-policy", policy), ("ratelimit", format!("\"sign-in\";r={};t={}", self.remaining, self.wait))]
+    }
+}
+
 /// Counts failed sign-ins per account, in memory: a restart forgets them, and that is harmless.
 pub struct Throttle {
     most: usize,
@@ -61,7 +85,7 @@ impl Throttle {
     ///
     /// # Errors
     /// The whole seconds to wait, at least one.
-    pub fn admit(&self, account: &str, address: Option<IpAddr>, now: DateTime<Utc>) -> Result<(), u64> {
+    pub fn admit(&self, account: &str, address: Option<IpAddr>, now: DateTime<Utc>) -> Result<Allowance, u64> {
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
         let key = state.key(account, address);
         if let Some(count) = state.counts.get(&key) {
@@ -79,7 +103,8 @@ impl Throttle {
         }
         count.failures = count.failures.saturating_add(1);
         count.last = now;
-        Ok(())
+        let wait = count.open_at().signed_duration_since(now).num_seconds();
+        Ok(Allowance { remaining: FREE.saturating_sub(count.failures), wait: u64::try_from(wait).unwrap_or(0) })
     }
 
     /// Forgets an account's failures from here, and remembers the address as one of its own.
@@ -146,7 +171,7 @@ mod tests {
         let (mut now, mut admitted) = (0, Vec::new());
         while admitted.len() < guesses {
             match throttle.admit(account, from, at(now * 1000)) {
-                Ok(()) => admitted.push(now),
+                Ok(_) => admitted.push(now),
                 Err(wait) => now += i64::try_from(wait).unwrap(),
             }
         }
@@ -169,7 +194,7 @@ mod tests {
         }
         assert_eq!(throttle.admit("setter", AWAY, at(1)), Err(1));
         assert_eq!(throttle.admit("setter", AWAY, at(999)), Err(1));
-        assert_eq!(throttle.admit("setter", AWAY, at(1000)), Ok(()));
+        assert_eq!(throttle.admit("setter", AWAY, at(1000)).map(|left| left.remaining), Ok(0));
     }
 
     #[test]
@@ -203,7 +228,7 @@ mod tests {
         throttle.admit("setter", HOME, at(0)).unwrap();
         throttle.succeeded("setter", HOME);
         guess(&throttle, "setter", AWAY, 12);
-        assert_eq!(throttle.admit("setter", HOME, at(0)), Ok(()));
+        assert!(throttle.admit("setter", HOME, at(0)).is_ok());
         // And the person's own mistakes are slowed down too.
         assert!((0..10).any(|_| throttle.admit("setter", HOME, at(0)).is_err()));
         assert!(throttle.admit("clerk", AWAY, at(0)).is_ok(), "others are not concerned");
@@ -220,7 +245,7 @@ mod tests {
             let state = throttle.state.lock().unwrap();
             assert!(state.counts.len() <= 64 && state.known.len() <= 64);
         }
-        assert_eq!(throttle.admit("setter", AWAY, at(now)), Ok(()));
+        assert!(throttle.admit("setter", AWAY, at(now)).is_ok());
         assert_eq!(throttle.admit("setter", AWAY, at(now)), Err(32), "the count is still there");
     }
 }

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
 use dovetally_tests::{
+    client::Client,
     program,
     server::{Backend, Server},
 };
@@ -163,4 +164,30 @@ fn the_server_serves_it_and_no_operation_takes_an_undocumented_query_field() {
         }
     }
     assert!(wrong.is_empty(), "an undocumented query field is not refused:\n{}", wrong.join("\n"));
+    other_methods_are_told_which_there_are(supervisor);
+}
+
+/// Every path, asked with a method that it does not take, answers 405 and lists those that it does.
+fn other_methods_are_told_which_there_are(client: &Client) {
+    let document = document();
+    for (path, item) in document["paths"].as_object().expect("paths") {
+        let documented: Vec<&str> = item.as_object().expect("operations").keys().map(String::as_str).collect();
+        let other = ["put", "delete", "patch", "post", "get"].into_iter().find(|method| !documented.contains(method));
+        let Some(other) = other else { continue };
+        let target = path.replace(['{', '}'], "");
+        let method = other.to_uppercase().parse::<Method>().expect("a method");
+        let answer = client.call(method, &target).json(&json!({})).send();
+        // A word in the place of a variable may be a path of its own; then its own methods are told.
+        if path.contains('{') && answer.status == 404 {
+            panic!("{other} {target}: {answer}");
+        }
+        let answer = answer.expect(405);
+        let allow = answer.header("allow").expect("Allow").to_owned();
+        let mut told: Vec<String> =
+            allow.split(", ").map(str::to_lowercase).filter(|method| method != "head").collect();
+        told.sort();
+        let mut expected = documented.clone();
+        expected.sort_unstable();
+        assert_eq!(told, expected, "{path}");
+    }
 }

@@ -53,6 +53,8 @@ fn a_wrong_secret_and_an_unknown_badge_get_the_same_words_and_have_to_wait() {
             let slowed = slowed.unwrap_or_else(|| panic!("{badge}: twenty guesses in a row and no wait"));
             let wait: u64 = slowed.header("Retry-After").expect("Retry-After").parse().expect("seconds");
             assert!((1..=60).contains(&wait), "{slowed}");
+            assert_eq!(slowed.header("RateLimit"), Some(format!("\"sign-in\";r=0;t={wait}").as_str()));
+            assert_eq!(slowed.header("RateLimit-Policy"), Some("\"sign-in\";q=4;w=900"));
         }
         let _ = sign_in(server, "clerk", DEMO_SECRET).expect(201);
     });

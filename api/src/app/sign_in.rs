@@ -36,15 +36,19 @@ pub async fn sign_in(
     if !check_badge(&badge).is_empty() {
         return Err(Problem::sign_in_refused().because("no badge reads like this"));
     }
-    service.throttle().admit(&badge, address, service.database().now()).map_err(Problem::too_many_requests)?;
+    let admitted = service.throttle().admit(&badge, address, service.database().now());
+    let allowance = admitted.map_err(Problem::too_many_requests)?;
     let wanted = badge.clone();
     let found = service.database().read(move |connection| may_sign_in(connection, &wanted)).await?;
     let hash = found.as_ref().map(|(_, hash)| hash.clone());
     let matches = service.passwords().verify(secret, hash).await?;
     let (person, hash) = match found {
         Some(found) if matches => found,
-        Some(_) => return Err(Problem::sign_in_refused().because("the secret is wrong")),
-        None => return Err(Problem::sign_in_refused().because("the badge is unknown or the person disabled")),
+        Some(_) => return Err(Problem::sign_in_refused().with_allowance(allowance).because("the secret is wrong")),
+        None => {
+            let cause = "the badge is unknown or the person disabled";
+            return Err(Problem::sign_in_refused().with_allowance(allowance).because(cause));
+        }
     };
     let refresh = RefreshToken::fresh().map_err(Problem::internal)?;
     let (digest, lifetime) = (refresh.digest(), service.session_lifetime());

@@ -62,7 +62,7 @@ pub(crate) fn from_value<T: DeserializeOwned>(value: serde_json::Value) -> Resul
 }
 
 /// The 422 problem of a well-formed value that does not fit its type.
-pub(super) fn unfit(pointer: &str, words: &str) -> Problem {
+pub(crate) fn unfit(pointer: &str, words: &str) -> Problem {
     // serde_json appends the position; the pointer already says where.
     let words = words.rsplit_once(" at line ").map_or(words, |(words, _)| words);
     // For an unknown or doubled field the path may already end in its name.

@@ -118,7 +118,8 @@ pub(super) fn apply(path: &str, method: &HttpMethod, operation: &mut Operation) 
         (403, secured),
         (404, !variables.is_empty()),
         (409, write && !plain),
-        (412, replaces),
+        // An appended event may be bound to what was read.
+        (412, replaces || (write && path.ends_with("/events"))),
         (413, body && !own_form),
         (415, body && !own_form),
         (422, body && !own_form),

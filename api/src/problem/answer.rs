@@ -39,6 +39,12 @@ pub fn render(problem: &Problem) -> HttpResponse {
             Notice::Accept(types) => (header::ACCEPT, (*types).to_owned()),
             Notice::AcceptPatch(types) => (HeaderName::from_static("accept-patch"), (*types).to_owned()),
             Notice::AcceptEncoding(encodings) => (header::ACCEPT_ENCODING, (*encodings).to_owned()),
+            Notice::RateLimit(allowance) => {
+                for field in allowance.fields() {
+                    response.insert_header(field);
+                }
+                continue;
+            }
             Notice::InvalidToken => continue,
         };
         if let Ok(value) = HeaderValue::try_from(value) {

@@ -1,7 +1,8 @@
 //! Calculations: JSON in, an answer that shows its work out. Nothing is stored.
 
 use crate::{
-    extract::{Json, NoFields, Query, Segments},
+    app::registry::no_faults,
+    extract::{Json, NoFields, Query, Segments, unfit},
     principal::{Guarded, Read},
     problem::{Problem, ProblemCode},
 };
@@ -10,7 +11,10 @@ use actix_web::{
     http::header::{self, ContentType},
     post,
 };
-use dovetally_core::calc::{self, error::CalculationError};
+use dovetally_core::{
+    calc::{self, error::CalculationError},
+    field_error::FieldError,
+};
 use serde::Serialize;
 use serde_json::{Map, Value};
 use utoipa::ToSchema;
@@ -74,9 +78,27 @@ async fn calculate(
             .insert_header(ContentType::json())
             .body(answer)),
         Err(CalculationError::Malformed(detail)) => Err(Problem::new(ProblemCode::MalformedJson, detail)),
-        Err(CalculationError::Refused(fields)) => crate::app::registry::no_faults(fields)
-            .and_then(|()| Err(Problem::internal("a calculation refused without saying why"))),
+        Err(CalculationError::Refused(fields)) => Err(refused(fields)),
     }
+}
+
+/// A calculation's refusal, each field in the words of every other operation.
+fn refused(fields: Vec<FieldError>) -> Problem {
+    if let [FieldError { pointer, detail }] = &fields[..] {
+        // What is said of a name is put at its place; the pointer may end in it already.
+        return unfit(pointer.strip_suffix(&named_field(detail)).unwrap_or(pointer), detail);
+    }
+    match no_faults(fields) {
+        Err(problem) => problem,
+        Ok(()) => Problem::internal("a calculation refused without saying why"),
+    }
+}
+
+/// The step of the field that is unknown, missing or given twice, if it is one of these.
+fn named_field(detail: &str) -> String {
+    let of = |prefix: &str| detail.strip_prefix(prefix).and_then(|rest| rest.split('`').next());
+    let name = of("unknown field `").or_else(|| of("missing field `")).or_else(|| of("duplicate field `"));
+    name.map(|name| format!("/{name}")).unwrap_or_default()
 }
 
 /// The routes of calculations.

@@ -68,6 +68,8 @@ async fn list_setup_events(
 /// close somebody else's. A refusal lists every rule that stands against it and stores nothing.
 #[utoipa::path(tag = "setups",
     security(("bearer" = ["record-setup"]), ("bearer" = ["judge-first-piece"]), ("bearer" = ["close-any-setup"])),
+    params(("If-Match" = Option<String>, Header, description = "The ETag of the events that were read: if more were recorded \
+        since, 412. Never required.")),
     request_body = EventBody,
     responses((status = 201, description = "The setup as it is now", body = SetupView)))]
 #[post("/v1/setups/{id}/events")]

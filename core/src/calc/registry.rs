@@ -130,6 +130,9 @@ fn push_key(pointer: &mut String, key: &str) {
 
 fn refusal(mut pointer: String, error: &serde_json::Error) -> CalculationError {
     let text = error.to_string();
+    if text.starts_with("number out of range") {
+        return CalculationError::field(pointer, "must be a finite number: this one is too large");
+    }
     if error.classify() != Category::Data {
         return CalculationError::Malformed(format!("not JSON: {text}"));
     }
