@@ -147,8 +147,7 @@ pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> R
                 .saw(item.condition.name())
                 .clears("Take it back in the condition that it is in, and have an inspector check it.")
         });
-        let other = item.kind != ItemKind::CenterGauge;
-        let better = other && is_better(back.condition, item.condition) && !judgement.may_improve;
+        let better = !gauge_made_good && is_better(back.condition, item.condition) && !judgement.may_improve;
         hand.findings.add_if(better, || {
             let words = item.condition.words();
             about(

@@ -154,6 +154,9 @@ rules! {
     IndexClearanceNotConfirmed = "index-clearance-not-confirmed":
         "One full turn of the carrier by hand, with stock in every spindle, proves that nothing is struck.",
         "Turn the carrier by hand through one full turn, with stock in every spindle, and confirm it.";
+    PieceFarAhead = "piece-far-ahead":
+        "A piece's number is not far beyond the pieces that are known.",
+        "Check the number of the piece, and record it again.";
     ApproachNotRead = "approach-not-read":
         "Each form starts its cut from a small, known gap, never in contact before the index is over.",
         "Read the gap at this station and record it.";

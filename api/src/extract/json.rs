@@ -148,6 +148,7 @@ mod tests {
             (format!(r#"["A",{}]"#, &HEIGHT[9..]), ""),
             (r#"{"code":"A","height":[0.75,"in"]}"#.to_owned(), "/height"),
             (format!(r#"{{"code":"A",{HEIGHT},"steps":[{{"diameter":1}},[1]]}}"#), "/steps/1"),
+            (format!(r#"{{"code":"A",{HEIGHT},"kind":"\u0000"}}"#), "/kind"),
         ] {
             let problem = parse::<NewTool>(text.as_bytes()).unwrap_err();
             let faults = problem.faults();

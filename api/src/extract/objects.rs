@@ -12,17 +12,35 @@ use serde::{
 };
 use serde_json::{Error, Value};
 
-/// Reads a document that is known to fit `T` once more, and takes no array for an object.
+/// Reads a document that is known to fit `T` once more, and takes no array for an object, and no text with U+0000.
 ///
 /// # Errors
-/// 422 with the pointer of the array.
+/// 422 with the pointer of the array or the text.
 pub(super) fn refuse_positional<T: DeserializeOwned>(document: Value) -> Result<(), Problem> {
     if document.is_array() {
         return Err(Problem::field("", "must be an object with named fields"));
     }
+    if let Some(pointer) = null_character(&document) {
+        return Err(Problem::field(pointer, "holds the character U+0000, which no text here has"));
+    }
     serde_path_to_error::deserialize::<_, T>(Named(document))
         .map(drop)
         .map_err(|error| fault::unfit(&fault::pointer(error.path()), &error.inner().to_string()))
+}
+
+/// Where a text holds the one character that databases do not take.
+fn null_character(value: &Value) -> Option<String> {
+    match value {
+        Value::String(text) => text.contains('\0').then(String::new),
+        Value::Array(items) => items
+            .iter()
+            .enumerate()
+            .find_map(|(index, item)| null_character(item).map(|rest| format!("{}{rest}", fault::step(index)))),
+        Value::Object(fields) => fields
+            .iter()
+            .find_map(|(name, field)| null_character(field).map(|rest| format!("{}{rest}", fault::step(name)))),
+        _ => None,
+    }
 }
 
 /// A value whose structs are read from objects only.

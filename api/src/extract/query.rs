@@ -82,6 +82,9 @@ pub(crate) fn claim(fields: &mut Vec<(String, String)>, name: &str) -> Option<St
 /// # Errors
 /// 400 that names the field that is unknown, missing or malformed.
 pub(crate) fn rest<T: DeserializeOwned>(fields: &[(String, String)]) -> Result<T, Problem> {
+    if let Some((name, _)) = fields.iter().find(|(_, value)| value.contains('\0')) {
+        return Err(Problem::query(name, format!("\"{name}\" holds the character U+0000, which no text here has")));
+    }
     // Encoded again, because only the deserializer of encoded text lets numbers and words parse themselves.
     let text = serde_urlencoded::to_string(fields).map_err(Problem::internal)?;
     let deserializer = serde_urlencoded::Deserializer::new(form_urlencoded::parse(text.as_bytes()));
@@ -93,7 +96,7 @@ pub(crate) fn rest<T: DeserializeOwned>(fields: &[(String, String)]) -> Result<T
             Kind::Duplicate(name) => Problem::query(name, format!("\"{name}\" is given twice")),
             Kind::Invalid(words) => {
                 let name = error.path().to_string();
-                Problem::query(&name, format!("\"{name}\" cannot have this value: {words}"))
+                Problem::query(&name, format!("\"{name}\" cannot have this value: {}", fault::readable(words)))
             }
         }
     })

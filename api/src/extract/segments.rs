@@ -69,10 +69,16 @@ impl<T: DeserializeOwned + 'static> FromRequest for Segments<T> {
     type Future = Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let nothing_there = || Problem::new(ProblemCode::NotFound, "there is nothing at this address");
+        if request.match_info().iter().any(|(_, segment)| segment.contains("%00") || segment.contains('\0')) {
+            return ready(Err(nothing_there().because("a segment holds the character U+0000")));
+        }
         let segments = web::Path::<T>::from_request(request, payload).into_inner();
-        ready(segments.map(|segments| Self(segments.into_inner())).map_err(|error| {
-            Problem::new(ProblemCode::NotFound, "there is nothing at this address").because(error.to_string())
-        }))
+        ready(
+            segments
+                .map(|segments| Self(segments.into_inner()))
+                .map_err(|error| nothing_there().because(error.to_string())),
+        )
     }
 }
 

@@ -125,6 +125,7 @@ pub struct NewGaugeCheck {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub certificate: Option<String>,
     /// The last day on which this check is valid.
+    #[serde(deserialize_with = "super::time::day")]
     #[schema(value_type = chrono::NaiveDate)]
     pub next_check: NaiveDate,
 }

@@ -23,7 +23,7 @@ pub struct NewHolder {
     #[serde(default)]
     pub adjusters: Vec<AdjusterBody>,
     /// The last day on which its check is valid.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "super::time::optional_day")]
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub next_check: Option<NaiveDate>,
     /// The place where it is put.

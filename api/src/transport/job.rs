@@ -31,6 +31,7 @@ pub struct JobBody {
     #[schema(minimum = 1, maximum = 1_000_000_000, example = 25000)]
     pub quantity: i64,
     /// The day on which it is to start.
+    #[serde(deserialize_with = "super::time::day")]
     pub planned_start: NaiveDate,
     /// Where it stands; planned when left out.
     #[serde(default = "planned")]

@@ -24,4 +24,5 @@ pub mod setup;
 pub mod setup_event;
 pub mod setup_history;
 pub mod tag_out;
+mod time;
 pub mod tool_design;

@@ -34,7 +34,7 @@ pub struct CheckOut {
     #[schema(value_type = Option<CodeSchema>)]
     pub job: Option<Code>,
     /// The day by which they are due back.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "super::time::optional_day")]
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub due: Option<NaiveDate>,
     /// What they are handed out for.
@@ -179,9 +179,11 @@ pub struct MovementFilters {
     #[param(value_type = Option<String>)]
     pub machine: Option<Code>,
     /// Recorded at or after this instant.
+    #[serde(default, deserialize_with = "super::time::optional_instant")]
     #[param(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub since: Option<DateTime<Utc>>,
     /// Recorded before this instant.
+    #[serde(default, deserialize_with = "super::time::optional_instant")]
     #[param(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub until: Option<DateTime<Utc>>,
 }

@@ -143,7 +143,8 @@ events! {
         /// Before or after clamping.
         #[schema(value_type = HeightPhaseSchema)]
         phase: HeightPhase,
-        /// Edge minus gauge; either this or `on_gauge: true`.
+        /// Edge minus gauge, above zero where the edge lies past the gauge against the work's motion (up for an upright tool,
+        /// down for an inverted one); either this or `on_gauge: true`.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(value_type = Option<LengthSchema>)]
         deviation: Option<Length>,

@@ -250,6 +250,7 @@ fn machine_commands(setup: &Setup) -> Vec<Command> {
         heat: None,
     });
     let spindles = &setup.plan.running_spindles;
+    let first_piece = setup.stations.iter().map(|state| state.first_good_piece).max().unwrap_or(1);
     let readings = setup
         .plan
         .stations
@@ -269,7 +270,7 @@ fn machine_commands(setup: &Setup) -> Vec<Command> {
         Command::FeedStock { stock },
         Command::ConfirmIndexClearance { confirmed: true },
         Command::BeginTrialCut,
-        Command::JudgeFirstPiece { accepted: true, piece: None, readings },
+        Command::JudgeFirstPiece { accepted: true, piece: Some(first_piece), readings },
         Command::ReleaseRun,
         Command::StopRun { pieces: 0, reason: String::new() },
         Command::HandOver { to: setup.in_charge },

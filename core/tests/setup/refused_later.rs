@@ -164,6 +164,7 @@ pub(crate) fn pieces() -> Vec<Refused> {
         Refused::new("depth before a trial", &[Rule::TrialNotBegun], against(&ready, depth(1))),
         Refused::new("piece zero", &[Rule::PieceBeforeAdjustment], against(&trial, sizes("S1", 0))),
         // S1 works five positions before the cut-off: 2 seen, 5 on the way, so 8 is the first.
+        Refused::new("a slip in the number", &[Rule::PieceFarAhead], against(&trial, sizes("S1", 1_000_000_000))),
         Refused::new("a piece formed before", &[Rule::PieceBeforeAdjustment], against(&turned, sizes("S1", 7))),
         Refused::new("an unknown feature", &[Rule::FeatureUnknown], against(&trial, strange("D-S3", 1))),
         Refused::new("a spindle that does not run", &[Rule::SpindleUnknown], against(&trial, strange("D-S1", 7))),

@@ -72,6 +72,10 @@ fn the_steps_that_are_waited_for_lead_to_a_release() {
     bench.record(&depth(1));
     bench.record_by(&inspector(), &judge(false, on_target()));
     assert!(wanted(&bench).contains(&at("S1", Kind::SizesRead)));
+    // After a turn a first piece has to be named, and is still waited for.
+    let mut turned = bench.clone();
+    turned.record(&adjust("S1", "SLIDE", None));
+    assert!(wanted(&turned).contains(&(None, Kind::FirstPieceJudged)), "{:?}", wanted(&turned));
     bench.record_by(&inspector(), &judge(true, on_target()));
     assert_eq!(wanted(&bench), [(None, Kind::RunReleased)]);
     bench.record(&Command::ReleaseRun);

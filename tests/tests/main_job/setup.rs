@@ -217,7 +217,8 @@ fn what_to_turn(shop: &Shop, setup: &str) {
     let advised = advice(&shop.event("setter-2", setup, &both), 1);
     assert_eq!(advised["answers"][0]["calculation"], "form-diagnosis", "{advised}");
     let infeed = advised["answers"][0]["result"]["infeed"]["value"].as_f64().expect("an infeed error");
-    assert!((infeed - 0.001).abs() < 1e-7, "{advised}");
+    // Both may be 0.002 under and nothing over: the aim is 0.001 under, and both are 0.003 over that.
+    assert!((infeed - 0.0015).abs() < 1e-6, "{advised}");
 }
 
 fn somebody_else_judges_the_first_piece(shop: &Shop, setup: &str) {

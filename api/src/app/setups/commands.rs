@@ -86,6 +86,10 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
             }
             for (index, reading) in readings.iter().enumerate() {
                 positive(reading.value.picometres(), &format!("/readings/{index}/value/value"))?;
+                if readings[..index].iter().any(|before| before.feature == reading.feature) {
+                    let detail = format!("{} is read twice in one piece", reading.feature);
+                    return Err(Problem::field(format!("/readings/{index}/feature"), detail));
+                }
             }
             let readings = readings.into_iter().map(|r| SizeReading { feature: r.feature, value: r.value }).collect();
             Command::ReadSizes { station, piece: counted(piece)?, spindle, readings, correction: None }

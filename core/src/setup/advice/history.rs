@@ -11,7 +11,8 @@ use crate::{
     },
 };
 
-/// The pieces measured at a station since its tool was put in, and the slide's moves between them.
+/// The pieces measured at a station since its tool was tightened, the bar fed, and the trial or the run begun, and the
+/// slide's moves between them.
 pub(super) struct History<'a> {
     /// Readings with the station's diameter as it stood: each with the moves made before it, as a change of diameter in
     /// millimetres.
@@ -23,11 +24,19 @@ pub(super) struct History<'a> {
 }
 
 impl<'a> History<'a> {
-    pub(super) fn of(setup: &Setup, events: &'a [Recorded], station: usize) -> Self {
-        let code = &setup.plan.stations[station].code;
+    pub(super) fn of(setup: &Setup, events: &'a [Recorded], index: usize) -> Self {
+        let code = &setup.plan.stations[index].code;
         let mut history = Self { sizes: Vec::new(), moved: 0.0, since_change: 0 };
         for recorded in events {
             match &recorded.event {
+                // What was formed before says nothing any more; nor does a trial of a run, nor a run of the next one.
+                Event::StockFed { .. }
+                | Event::TrialCutBegun
+                | Event::RunReleased { .. }
+                | Event::RunStopped { .. }
+                | Event::CrashReported { .. } => {
+                    history = Self { sizes: Vec::new(), moved: 0.0, since_change: 0 };
+                }
                 // Another tool, or the same one held otherwise, makes another form.
                 Event::ToolInserted { station, .. }
                 | Event::HolderSeated { station, .. }
@@ -38,13 +47,19 @@ impl<'a> History<'a> {
                     history = Self { sizes: Vec::new(), moved: 0.0, since_change: 0 };
                 }
                 Event::SizesRead { station, spindle, readings, .. } if station == code => {
-                    history.sizes.extend(readings.iter().map(|reading| (reading, *spindle, history.moved)));
+                    let features = &setup.plan.stations[index].operation.features;
+                    let sound = readings.iter().filter(|reading| {
+                        features
+                            .iter()
+                            .any(|feature| feature.code == reading.feature && is_plausible(feature, reading.value))
+                    });
+                    history.sizes.extend(sound.map(|reading| (reading, *spindle, history.moved)));
                 }
                 Event::Adjusted { station: at, adjuster, adjusts, turns, direction, affected, .. }
                     if affected.contains(code) =>
                 {
                     history.since_change = history.sizes.len();
-                    match setup.adjuster(station, adjuster).filter(|_| at == code && *adjusts == AdjusterKind::Infeed) {
+                    match setup.adjuster(index, adjuster).filter(|_| at == code && *adjusts == AdjusterKind::Infeed) {
                         Some(screw) => {
                             let travel = screw.travel_per_turn().value_in(LengthUnit::Millimetre) * screw.ratio * turns;
                             let out = (screw.clockwise_moves == Motion::ToolOut) == (*direction == Turn::Clockwise);
@@ -68,7 +83,17 @@ impl<'a> History<'a> {
     }
 }
 
-/// A feature with all that was measured of it at the present setting.
+/// Tolerances' widths beyond which a reading is taken for a slip of the pen or of the unit (common practice, no published
+/// source).
+const SLIP: i64 = 20;
+
+/// Whether a reading can be one of this feature at all.
+pub(super) fn is_plausible(feature: &Feature, value: Length) -> bool {
+    let width = feature.tolerance.upper().picometres() - feature.tolerance.lower().picometres();
+    width == 0 || value.minus(feature.target).abs().picometres() <= width.saturating_mul(SLIP)
+}
+
+/// A feature with the last that was measured of it from each spindle at the present setting.
 pub(super) struct Measured<'a> {
     pub(super) feature: &'a Feature,
     pub(super) sizes: Vec<(Option<u8>, Length)>,
@@ -82,13 +107,23 @@ impl<'a> Measured<'a> {
         readings: &[SizeReading],
         history: &History<'_>,
     ) -> Option<Self> {
-        let fresh = readings.iter().filter(|reading| reading.feature == feature.code);
-        let fresh: Vec<_> = fresh.map(|reading| (spindle, reading.value)).collect();
-        let mut sizes = history.now(&feature.code);
-        (!fresh.is_empty()).then(|| {
-            sizes.extend(fresh);
-            Self { feature, sizes }
-        })
+        let fresh = readings.iter().find(|reading| reading.feature == feature.code)?;
+        if !is_plausible(feature, fresh.value) {
+            return None;
+        }
+        let mut sizes = vec![(spindle, fresh.value)];
+        for (spindle, size) in history.now(&feature.code).into_iter().rev() {
+            if sizes.iter().all(|(taken, _)| *taken != spindle) {
+                sizes.push((spindle, size));
+            }
+        }
+        sizes.reverse();
+        Some(Self { feature, sizes })
+    }
+
+    /// How far the middle of the limits lies from the target.
+    pub(super) fn middle(&self, unit: LengthUnit) -> f64 {
+        f64::midpoint(self.feature.tolerance.lower().value_in(unit), self.feature.tolerance.upper().value_in(unit))
     }
 
     pub(super) fn mean(&self, unit: LengthUnit) -> f64 {

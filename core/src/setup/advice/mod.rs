@@ -5,9 +5,9 @@
 
 mod history;
 
-use self::history::{History, Measured};
+use self::history::{History, Measured, is_plausible};
 use super::{
-    discard::pieces_to_discard,
+    discard::pieces_to_discard_at,
     event::{DepthReading, HeightReading, Recorded, SizeReading},
     plan::{FeatureKind, StationPlan},
     state::{Setup, StationState},
@@ -24,7 +24,7 @@ use crate::{
         slide_correction::{self, SlideCorrection},
     },
     length::{Length, LengthUnit},
-    registry::tool_design::ToolDesignFields,
+    registry::tool_design::{ToolDesignFields, ToolDesignKind},
 };
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -74,11 +74,29 @@ impl Advice {
         self.notes.push(note.into());
     }
 
-    /// Closes the advice: what is in the machine already says nothing about a turn.
-    fn finished(mut self, setup: &Setup, station: usize) -> Self {
-        let turns = |answer: &Value| answer["corrections"].as_array().is_some_and(|turns| !turns.is_empty());
-        if self.answers.iter().any(turns) {
-            self.pieces_to_discard = pieces_to_discard(&setup.plan, station);
+    /// The motions that are advised.
+    fn motions(&self) -> Vec<&str> {
+        let turns = self.answers.iter().filter_map(|answer| answer["corrections"].as_array()).flatten();
+        turns.filter_map(|turn| turn["moves"].as_str()).collect()
+    }
+
+    /// Closes the advice: what has to be done before the turns, and what is in the machine already says nothing about
+    /// them. `moved` are the stations whose work the turns move.
+    fn finished(mut self, setup: &Setup, moved: &[usize]) -> Self {
+        let motions = self.motions();
+        let lifts = motions.iter().any(|motion| motion.starts_with("edge_"));
+        let holder =
+            lifts || motions.iter().any(|motion| motion.starts_with("far_diameter_") || motion.ends_with("_collet"));
+        let turns = !motions.is_empty();
+        if holder && setup.is_released() {
+            self.sentence
+                .insert_str(0, "Stop the run and book its pieces first: a holder's screws are not turned in a run. ");
+        }
+        if lifts && moved.iter().any(|station| setup.stations[*station].clamped) {
+            self.say("Loosen the tool before its height screw is turned.");
+        }
+        if turns {
+            self.pieces_to_discard = pieces_to_discard_at(&setup.plan, moved);
             match self.pieces_to_discard {
                 0 => {}
                 1 => self.say("The next piece was formed before the turn: throw it away before measuring again."),
@@ -117,11 +135,30 @@ pub fn on_sizes(
         .collect();
     let (diameters, others): (Vec<_>, Vec<_>) =
         measured.into_iter().partition(|measured| measured.feature.kind == FeatureKind::Diameter);
-    form_or_slide(&mut advice, setup, plan, state, unit, &diameters, &history, design);
+    // The side screw moves the holder: what the slide does comes after it.
     for length in others.iter().filter(|measured| measured.feature.kind == FeatureKind::Length) {
         lateral(&mut advice, state, unit, length);
     }
-    advice.finished(setup, station)
+    form_or_slide(&mut advice, setup, plan, state, unit, &diameters, &history, design);
+    look_at_the_piece(&mut advice, plan, readings);
+    advice.finished(setup, &[station])
+}
+
+/// The piece in hand is never passed over for the mean of others: a slip is named, and a size outside its limits is not
+/// left alone.
+fn look_at_the_piece(advice: &mut Advice, plan: &StationPlan, readings: &[SizeReading]) {
+    let known = |reading: &SizeReading| plan.feature(&reading.feature).map(|feature| (feature, reading.value));
+    for (feature, value) in readings.iter().filter_map(known) {
+        if !is_plausible(feature, value) {
+            advice.say(&format!(
+                "{} reads {value}, and {} is wanted: check the reading and its unit before a screw is turned.",
+                feature.code, feature.target
+            ));
+        } else if !feature.tolerance.admit(feature.target, value) && advice.motions().is_empty() {
+            advice.sentence =
+                format!("{} is outside its limits: measure another piece from the same spindle at once.", feature.code);
+        }
+    }
 }
 
 /// What is advised on a depth just read.
@@ -153,7 +190,11 @@ pub fn on_depth(setup: &Setup, station: usize, reading: DepthReading) -> Advice 
             });
         }
     }
-    advice.finished(setup, station)
+    let affected =
+        screw(&plan.adjusters, AdjusterKind::Depth).map(|screw| screw.affects.as_slice()).unwrap_or_default();
+    let mut moved: Vec<usize> = affected.iter().filter_map(|code| setup.plan.index_of(code)).collect();
+    moved.push(station);
+    advice.finished(setup, &moved)
 }
 
 /// What is advised on a height just read; nothing when the edge is on the gauge.
@@ -174,15 +215,15 @@ pub fn on_height(
     }
     let Some(screw) = state.holder.as_ref().and_then(|holder| screw(&holder.adjusters, AdjusterKind::Height)) else {
         advice.note("the holder has no height screw on record");
-        return Some(advice.finished(setup, station));
+        return Some(advice.finished(setup, &[station]));
     };
     if state.clamped {
         advice.say("Loosen the tool first; its height screw is turned only then.");
     }
     let unit = deviation.unit();
-    let clearance_deg = design.map_or(0.0, |design| design.clearance_deg);
-    if design.is_none() {
-        advice.note("the tool has no design on record: its ways are taken as upright");
+    let clearance_deg = design.map_or(0.0, leaning_of_the_ways);
+    if clearance_deg == 0.0 {
+        advice.note("the ways along which the tool is lifted are taken as upright");
     }
     match correction::height_screw(
         &AdjusterInput::from_stored(screw, unit),
@@ -219,14 +260,23 @@ fn form_or_slide(
     if diameters.is_empty() {
         return;
     }
-    if let Some(request) = design.and_then(|design| form_request(plan, state, unit, diameters, design)) {
+    if let Some(request) = design.and_then(|design| form_request(advice, plan, state, unit, diameters, design)) {
         advice.note(format!(
             "each diameter is taken as measured with a standard uncertainty of {}: a tenth of the tightest tolerance is \
              two of them",
             words(request.diameter_standard_uncertainty, unit)
         ));
         advice.note("the holder is taken to swing at the zero of the form's lengths");
-        if advice.take::<FormDiagnosis>(&request).is_some() {
+        let before = advice.sentence.clone();
+        if let Some(found) = advice.take::<FormDiagnosis>(&request) {
+            // Readings that no displacement of the form explains turn no screw.
+            if !found.fits {
+                advice.sentence = before;
+                advice.say("These diameters do not fit a form that is only displaced: measure them again before a screw is turned.");
+                if let Some(answer) = advice.answers.last_mut() {
+                    answer["corrections"] = Value::Array(Vec::new());
+                }
+            }
             return;
         }
     }
@@ -241,6 +291,7 @@ fn form_or_slide(
 
 /// The request for form-diagnosis, where the readings lie at two places of the form at least.
 fn form_request(
+    advice: &mut Advice,
     plan: &StationPlan,
     state: &StationState,
     unit: LengthUnit,
@@ -248,11 +299,27 @@ fn form_request(
     design: &ToolDesignFields,
 ) -> Option<form_diagnosis::Request> {
     let mut readings: Vec<Reading> = Vec::with_capacity(diameters.len());
+    // One slide moves them all: the form is brought to the middle of their limits, as one alone would be.
+    #[expect(clippy::cast_precision_loss, reason = "a count of readings")]
+    let aim = diameters.iter().map(|diameter| diameter.middle(unit)).sum::<f64>() / diameters.len() as f64;
     for diameter in diameters {
-        let step = design.steps.iter().find(|step| step.diameter == diameter.feature.target)?;
-        let limits = Some(Limits::from_stored(diameter.feature.tolerance, unit));
-        let reading = Reading::from_stored(unit, step.z, diameter.feature.target, step.diameter);
-        readings.push(Reading { measured_diameter: diameter.mean(unit), limits, ..reading });
+        let feature = diameter.feature;
+        let mut steps = design.steps.iter().filter(|step| step.diameter == feature.target);
+        let (Some(step), None) = (steps.next(), steps.next()) else {
+            if diameters.len() > 1 {
+                advice.note(format!(
+                    "where {} lies on the form is not known, for not one step of the design has its diameter: no taper \
+                     is looked for",
+                    feature.code
+                ));
+            }
+            return None;
+        };
+        let limits = Limits::from_stored(feature.tolerance, unit);
+        let limits = Some(Limits { lower: limits.lower - aim, upper: limits.upper - aim });
+        let reading = Reading::from_stored(unit, step.z, feature.target, feature.target);
+        let target_diameter = reading.target_diameter + aim;
+        readings.push(Reading { target_diameter, measured_diameter: diameter.mean(unit), limits, ..reading });
     }
     let mut places: Vec<f64> = readings.iter().map(|reading| reading.z).collect();
     places.sort_by(f64::total_cmp);
@@ -267,10 +334,10 @@ fn form_request(
     let input =
         |adjusters: &[Adjuster], kind| screw(adjusters, kind).map(|screw| AdjusterInput::from_stored(screw, unit));
     let tightest = diameters.iter().map(|diameter| diameter.width(unit)).fold(f64::INFINITY, f64::min);
-    let smallest = design.steps.iter().map(|step| step.diameter.value_in(unit)).fold(f64::INFINITY, f64::min);
+    let smallest = design.steps.iter().map(|step| step.diameter.value_in(unit)).fold(f64::INFINITY, f64::min) + aim;
     Some(form_diagnosis::Request {
         unit,
-        clearance_deg: design.clearance_deg,
+        clearance_deg: leaning_of_the_ways(design),
         rake_deg: design.rake_deg,
         smallest_diameter: smallest,
         readings,
@@ -287,6 +354,14 @@ fn form_request(
     })
 }
 
+/// How far the ways lean along which a height screw lifts the tool: a flat tool's by its clearance, a circular one's not.
+fn leaning_of_the_ways(design: &ToolDesignFields) -> f64 {
+    match design.kind {
+        ToolDesignKind::Flat => design.clearance_deg,
+        ToolDesignKind::Circular => 0.0,
+    }
+}
+
 /// After moves of the slide, all pieces since the tool was put in tell where the slide stands; before any, the pieces of
 /// the present setting do.
 fn slide(
@@ -300,43 +375,73 @@ fn slide(
     let (feature, limits) = (diameter.feature, diameter.feature.tolerance);
     let values: Vec<Length> = diameter.sizes.iter().map(|(_, size)| *size).collect();
     let mut request = slide_correction::Request::from_stored(unit, feature.target, &values, screw, Some(limits));
-    let earlier: Vec<(f64, f64)> = history.sizes[..history.since_change]
-        .iter()
-        .filter(|(reading, ..)| reading.feature == feature.code)
-        .map(|(reading, _, moved)| (reading.value.value_in(unit), in_unit(*moved, unit)))
-        .collect();
-    if earlier.is_empty() {
+    let spindle = diameter.sizes.last().and_then(|(spindle, _)| *spindle);
+    // Pieces of one spindle only: what differs between spindles is no noise of one.
+    let of_spindle = |sizes: &[(&SizeReading, Option<u8>, f64)]| -> Vec<(f64, f64)> {
+        let same = sizes.iter().filter(|(reading, from, _)| reading.feature == feature.code && *from == spindle);
+        same.map(|(reading, _, moved)| (reading.value.value_in(unit), in_unit(*moved, unit))).collect()
+    };
+    let earlier = of_spindle(&history.sizes[..history.since_change]);
+    let mut now = of_spindle(&history.sizes[history.since_change..]);
+    now.extend(values.last().map(|size| (size.value_in(unit), in_unit(history.moved, unit))));
+    let sigma = diameter.width(unit) * PROCESS_SHARE;
+    let followed = follows(&earlier, &now, sigma);
+    if earlier.is_empty() || !followed {
+        if !followed {
+            advice.note("the sizes did not follow the slide's last turn: look for lost motion or the stop; what was before it is left out");
+        }
         let mut spindles: Vec<u8> = diameter.sizes.iter().filter_map(|(spindle, _)| *spindle).collect();
         spindles.sort_unstable();
-        spindles.dedup();
         if spindles == setup.plan.running_spindles && values.len() == spindles.len() {
             request.spindles = u32::try_from(spindles.len()).ok();
         }
         advice.take::<SlideCorrection>(&request);
         return;
     }
-    let now = in_unit(history.moved, unit);
-    let pieces: Vec<(f64, f64)> =
-        earlier.into_iter().chain(values.iter().map(|size| (size.value_in(unit), now))).collect();
+    let pieces: Vec<(f64, f64)> = earlier.into_iter().chain(now).collect();
     let after = |i: usize| pieces.get(i + 1).map_or(0.0, |(_, moved)| moved - pieces[i].1);
-    let sigma = diameter.width(unit) * PROCESS_SHARE;
     let scatter = words(sigma, unit);
     advice.note(format!("pieces of one setting are taken to scatter by {scatter}: an eighth of the tolerance"));
-    let moves = advice.take::<SettingAdjustment>(&setting_adjustment::Request {
+    let middle = diameter.middle(unit);
+    let tolerance = Limits::from_stored(limits, unit);
+    let moves = SettingAdjustment::calculate(&setting_adjustment::Request {
         unit,
-        target: feature.target.value_in(unit),
+        target: feature.target.value_in(unit) + middle,
         measured: pieces.iter().map(|(size, _)| *size).collect(),
         applied: Some((0..pieces.len()).map(after).collect()),
         process_standard_deviation: sigma,
-        tolerance: Some(Limits::from_stored(limits, unit)),
+        tolerance: Some(Limits { lower: tolerance.lower - middle, upper: tolerance.upper - middle }),
         smallest_move: None,
     });
-    // The screw goes by where all pieces say that the slide stands, not by the last one.
-    if let Some(found) = moves.filter(|found| !found.leave_alone) {
-        request.measured_diameters = vec![feature.target.value_in(unit) + found.estimated_deviation];
-        request.diameter_standard_uncertainty = Some(found.standard_uncertainty);
-        advice.take::<SlideCorrection>(&request);
+    let found = match moves {
+        Ok(answer) => answer,
+        Err(error) => return advice.note(format!("{} has no answer: {error}", SettingAdjustment::NAME)),
+    };
+    advice.answers.extend(serde_json::to_value(&found));
+    if found.result.leave_alone {
+        return advice.say(&found.sentence);
     }
+    // The screw goes by where all pieces say that the slide stands, not by the last one.
+    let deviation = found.result.estimated_deviation;
+    let side = if deviation > 0.0 { "above" } else { "below" };
+    let (count, apart) = (pieces.len(), words(deviation.abs(), unit));
+    advice.say(&format!("By all {count} pieces the setting stands {apart} {side} the middle of the limits."));
+    request.measured_diameters = vec![feature.target.value_in(unit) + middle + deviation];
+    request.diameter_standard_uncertainty = Some(found.result.standard_uncertainty);
+    advice.take::<SlideCorrection>(&request);
+}
+
+/// Whether the pieces of the present setting are where those before it and the moves between say, within three standard
+/// deviations of the difference. Each with its size and the moves made before it.
+fn follows(earlier: &[(f64, f64)], now: &[(f64, f64)], sigma: f64) -> bool {
+    #[expect(clippy::cast_precision_loss, reason = "counts of pieces")]
+    let (m, n) = (earlier.len() as f64, now.len() as f64);
+    if m == 0.0 || n == 0.0 {
+        return true;
+    }
+    let unmoved =
+        |pieces: &[(f64, f64)], count: f64| pieces.iter().map(|(size, moved)| size - moved).sum::<f64>() / count;
+    (unmoved(now, n) - unmoved(earlier, m)).abs() <= 3.0 * sigma * (1.0 / m + 1.0 / n).sqrt()
 }
 
 fn words(value: f64, unit: LengthUnit) -> String {

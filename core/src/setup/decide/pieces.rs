@@ -13,6 +13,10 @@ use crate::{
 };
 use serde_json::Value;
 
+/// More pieces than a machine makes between two that are measured: a number beyond is a slip, and would make every true
+/// piece one from before the next change.
+const FAR_AHEAD: u64 = 100_000;
+
 impl Case<'_> {
     pub(super) fn read_sizes(
         &mut self,
@@ -73,6 +77,14 @@ impl Case<'_> {
     }
 
     fn formed_after_change(&mut self, station: &Code, state: &StationState, piece: u64) {
+        let most = self.setup.highest_piece.saturating_add(FAR_AHEAD);
+        self.findings.add_if(piece > most, || {
+            let sentence = format!("Piece {piece} is far beyond the last one known, {}.", self.setup.highest_piece);
+            Refusal::new(Rule::PieceFarAhead, sentence)
+                .saw(format!("piece {piece}"))
+                .clears("Check the number of the piece, and record it again.")
+                .about(at(station))
+        });
         let first = state.first_good_piece;
         self.findings.add_if(piece < first, || {
             let sentence = format!("Piece {piece} was formed before the last change at station {station}.");
