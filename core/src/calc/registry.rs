@@ -76,6 +76,7 @@ pub fn find(name: &str) -> Option<&'static Entry> {
 
 fn calculate_json<C: Calculation>(body: &[u8]) -> Result<String, CalculationError> {
     let request: C::Request = read(body)?;
+    refuse_positional(body, &request)?;
     let answer = C::calculate(&request)?;
     let text = serde_json::to_string(&answer).map_err(|error| CalculationError::Malformed(error.to_string()))?;
     // The last line of defence: what is not a number is written as null, and an answer has no other null.
@@ -86,6 +87,36 @@ fn calculate_json<C: Calculation>(body: &[u8]) -> Result<String, CalculationErro
         ));
     }
     Ok(text)
+}
+
+/// serde takes an array for an object, its fields by position: no caller is to rely on that.
+fn refuse_positional(body: &[u8], understood: &impl serde::Serialize) -> Result<(), CalculationError> {
+    let malformed = |error: serde_json::Error| CalculationError::Malformed(error.to_string());
+    let given: Value = serde_json::from_slice(body).map_err(malformed)?;
+    let understood = serde_json::to_value(understood).map_err(malformed)?;
+    match array_for_object(&given, &understood) {
+        Some(pointer) => Err(CalculationError::field(pointer, "must be an object with named fields")),
+        None => Ok(()),
+    }
+}
+
+/// Where an array stands for what was understood as an object.
+fn array_for_object(given: &Value, understood: &Value) -> Option<String> {
+    match (given, understood) {
+        (Value::Array(_), Value::Object(_)) => Some(String::new()),
+        (Value::Object(given), Value::Object(understood)) => given.iter().find_map(|(name, field)| {
+            let rest = array_for_object(field, understood.get(name)?)?;
+            let mut pointer = String::new();
+            push_key(&mut pointer, name);
+            Some(pointer + &rest)
+        }),
+        (Value::Array(given), Value::Array(understood)) => {
+            given.iter().zip(understood).enumerate().find_map(|(index, (item, understood))| {
+                Some(format!("/{index}{}", array_for_object(item, understood)?))
+            })
+        }
+        _ => None,
+    }
 }
 
 /// Whether JSON text holds a null: outside of strings nothing else has an `n`.
@@ -147,7 +178,24 @@ fn refusal(mut pointer: String, error: &serde_json::Error) -> CalculationError {
 
 #[cfg(test)]
 mod tests {
-    use super::holds_null;
+    use super::{find, holds_null};
+
+    #[test]
+    fn an_array_is_no_object() {
+        let slide = |adjuster: &str| {
+            let body =
+                format!(r#"{{"unit":"in","target_diameter":0.5,"measured_diameters":[0.504],"adjuster":{adjuster}}}"#);
+            (find("slide-correction").unwrap().calculate)(body.as_bytes())
+        };
+        let named = r#"{"travel_per_turn":0.05,"clockwise_moves":"tool_in"}"#;
+        assert!(slide(named).is_ok());
+        let refused = slide(r#"["n",0.05,null,null,1.0,"tool_in",null,null,false,null]"#).unwrap_err();
+        assert_eq!(refused.fields()[0].pointer, "/adjuster");
+        let steps =
+            r#"{"unit":"in","clearance_deg":12,"rake_deg":5,"smallest_diameter":0.5,"steps":[{"diameter":0.6},[0.7]]}"#;
+        let refused = (find("flat-form-profile").unwrap().calculate)(steps.as_bytes()).unwrap_err();
+        assert_eq!(refused.fields()[0].pointer, "/steps/1");
+    }
 
     #[test]
     fn nulls_are_seen_outside_of_strings() {

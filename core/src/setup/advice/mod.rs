@@ -3,9 +3,14 @@
 //!
 //! A reading is never refused for want of advice: what could not be calculated is said in words beside it.
 
+mod form;
 mod history;
+mod slide;
 
-use self::history::{History, Measured, is_plausible};
+use self::{
+    form::form_or_slide,
+    history::{History, Measured, is_plausible},
+};
 use super::{
     discard::pieces_to_discard_at,
     event::{DepthReading, HeightReading, Recorded, SizeReading},
@@ -17,13 +22,10 @@ use crate::{
     calc::{
         AdjusterInput, Calculation, Limits, correction,
         drill_depth::{self, DrillDepth},
-        form_diagnosis::{self, Adjusters, FormDiagnosis, Reading, Unknown},
         lateral_correction::{self, LateralCorrection},
         rounding::{Unit, rounded},
-        setting_adjustment::{self, SettingAdjustment},
-        slide_correction::{self, SlideCorrection},
     },
-    length::{Length, LengthUnit},
+    length::LengthUnit,
     registry::tool_design::{ToolDesignFields, ToolDesignKind},
 };
 use serde::{Deserialize, Serialize};
@@ -245,115 +247,6 @@ fn screw(adjusters: &[Adjuster], kind: AdjusterKind) -> Option<&Adjuster> {
     adjusters.iter().find(|screw| screw.kind() == kind)
 }
 
-/// Several diameters of one form are diagnosed together; one alone is the slide's.
-#[expect(clippy::too_many_arguments, reason = "what one station has on record, each by its name")]
-fn form_or_slide(
-    advice: &mut Advice,
-    setup: &Setup,
-    plan: &StationPlan,
-    state: &StationState,
-    unit: LengthUnit,
-    diameters: &[Measured<'_>],
-    history: &History<'_>,
-    design: Option<&ToolDesignFields>,
-) {
-    if diameters.is_empty() {
-        return;
-    }
-    if let Some(request) = design.and_then(|design| form_request(advice, plan, state, unit, diameters, design)) {
-        advice.note(format!(
-            "each diameter is taken as measured with a standard uncertainty of {}: a tenth of the tightest tolerance is \
-             two of them",
-            words(request.diameter_standard_uncertainty, unit)
-        ));
-        advice.note("the holder is taken to swing at the zero of the form's lengths");
-        let before = advice.sentence.clone();
-        if let Some(found) = advice.take::<FormDiagnosis>(&request) {
-            // Readings that no displacement of the form explains turn no screw.
-            if !found.fits {
-                advice.sentence = before;
-                advice.say("These diameters do not fit a form that is only displaced: measure them again before a screw is turned.");
-                if let Some(answer) = advice.answers.last_mut() {
-                    answer["corrections"] = Value::Array(Vec::new());
-                }
-            }
-            return;
-        }
-    }
-    // The tightest one decides where the slide goes.
-    let tightest = diameters.iter().min_by(|a, b| a.width(unit).total_cmp(&b.width(unit)));
-    let (Some(diameter), Some(screw)) = (tightest, screw(&plan.adjusters, AdjusterKind::Infeed)) else {
-        advice.note("the station has no slide screw on record");
-        return;
-    };
-    slide(advice, setup, unit, diameter, screw, history);
-}
-
-/// The request for form-diagnosis, where the readings lie at two places of the form at least.
-fn form_request(
-    advice: &mut Advice,
-    plan: &StationPlan,
-    state: &StationState,
-    unit: LengthUnit,
-    diameters: &[Measured<'_>],
-    design: &ToolDesignFields,
-) -> Option<form_diagnosis::Request> {
-    let mut readings: Vec<Reading> = Vec::with_capacity(diameters.len());
-    // One slide moves them all: the form is brought to the middle of their limits, as one alone would be.
-    #[expect(clippy::cast_precision_loss, reason = "a count of readings")]
-    let aim = diameters.iter().map(|diameter| diameter.middle(unit)).sum::<f64>() / diameters.len() as f64;
-    for diameter in diameters {
-        let feature = diameter.feature;
-        let mut steps = design.steps.iter().filter(|step| step.diameter == feature.target);
-        let (Some(step), None) = (steps.next(), steps.next()) else {
-            if diameters.len() > 1 {
-                advice.note(format!(
-                    "where {} lies on the form is not known, for not one step of the design has its diameter: no taper \
-                     is looked for",
-                    feature.code
-                ));
-            }
-            return None;
-        };
-        let limits = Limits::from_stored(feature.tolerance, unit);
-        let limits = Some(Limits { lower: limits.lower - aim, upper: limits.upper - aim });
-        let reading = Reading::from_stored(unit, step.z, feature.target, feature.target);
-        let target_diameter = reading.target_diameter + aim;
-        readings.push(Reading { target_diameter, measured_diameter: diameter.mean(unit), limits, ..reading });
-    }
-    let mut places: Vec<f64> = readings.iter().map(|reading| reading.z).collect();
-    places.sort_by(f64::total_cmp);
-    places.dedup();
-    // Two readings cannot give three unknowns: the height was set on the gauge.
-    let solve_for = match places.len() {
-        0 | 1 => return None,
-        2 => vec![Unknown::Infeed, Unknown::Taper],
-        _ => Unknown::ALL.to_vec(),
-    };
-    let holder: &[Adjuster] = state.holder.as_ref().map_or(&[], |holder| &holder.adjusters);
-    let input =
-        |adjusters: &[Adjuster], kind| screw(adjusters, kind).map(|screw| AdjusterInput::from_stored(screw, unit));
-    let tightest = diameters.iter().map(|diameter| diameter.width(unit)).fold(f64::INFINITY, f64::min);
-    let smallest = design.steps.iter().map(|step| step.diameter.value_in(unit)).fold(f64::INFINITY, f64::min) + aim;
-    Some(form_diagnosis::Request {
-        unit,
-        clearance_deg: leaning_of_the_ways(design),
-        rake_deg: design.rake_deg,
-        smallest_diameter: smallest,
-        readings,
-        diameter_standard_uncertainty: tightest * MEASURING_SHARE,
-        pivot_z: 0.0,
-        pivot_x: None,
-        solve_for,
-        adjusters: Some(Adjusters {
-            infeed: input(&plan.adjusters, AdjusterKind::Infeed),
-            height: input(holder, AdjusterKind::Height),
-            taper: input(holder, AdjusterKind::Taper),
-        }),
-        smallest_move: None,
-    })
-}
-
 /// How far the ways lean along which a height screw lifts the tool: a flat tool's by its clearance, a circular one's not.
 fn leaning_of_the_ways(design: &ToolDesignFields) -> f64 {
     match design.kind {
@@ -362,97 +255,8 @@ fn leaning_of_the_ways(design: &ToolDesignFields) -> f64 {
     }
 }
 
-/// After moves of the slide, all pieces since the tool was put in tell where the slide stands; before any, the pieces of
-/// the present setting do.
-fn slide(
-    advice: &mut Advice,
-    setup: &Setup,
-    unit: LengthUnit,
-    diameter: &Measured<'_>,
-    screw: &Adjuster,
-    history: &History<'_>,
-) {
-    let (feature, limits) = (diameter.feature, diameter.feature.tolerance);
-    let values: Vec<Length> = diameter.sizes.iter().map(|(_, size)| *size).collect();
-    let mut request = slide_correction::Request::from_stored(unit, feature.target, &values, screw, Some(limits));
-    let spindle = diameter.sizes.last().and_then(|(spindle, _)| *spindle);
-    // Pieces of one spindle only: what differs between spindles is no noise of one.
-    let of_spindle = |sizes: &[(&SizeReading, Option<u8>, f64)]| -> Vec<(f64, f64)> {
-        let same = sizes.iter().filter(|(reading, from, _)| reading.feature == feature.code && *from == spindle);
-        same.map(|(reading, _, moved)| (reading.value.value_in(unit), in_unit(*moved, unit))).collect()
-    };
-    let earlier = of_spindle(&history.sizes[..history.since_change]);
-    let mut now = of_spindle(&history.sizes[history.since_change..]);
-    now.extend(values.last().map(|size| (size.value_in(unit), in_unit(history.moved, unit))));
-    let sigma = diameter.width(unit) * PROCESS_SHARE;
-    let followed = follows(&earlier, &now, sigma);
-    if earlier.is_empty() || !followed {
-        if !followed {
-            advice.note("the sizes did not follow the slide's last turn: look for lost motion or the stop; what was before it is left out");
-        }
-        let mut spindles: Vec<u8> = diameter.sizes.iter().filter_map(|(spindle, _)| *spindle).collect();
-        spindles.sort_unstable();
-        if spindles == setup.plan.running_spindles && values.len() == spindles.len() {
-            request.spindles = u32::try_from(spindles.len()).ok();
-        }
-        advice.take::<SlideCorrection>(&request);
-        return;
-    }
-    let pieces: Vec<(f64, f64)> = earlier.into_iter().chain(now).collect();
-    let after = |i: usize| pieces.get(i + 1).map_or(0.0, |(_, moved)| moved - pieces[i].1);
-    let scatter = words(sigma, unit);
-    advice.note(format!("pieces of one setting are taken to scatter by {scatter}: an eighth of the tolerance"));
-    let middle = diameter.middle(unit);
-    let tolerance = Limits::from_stored(limits, unit);
-    let moves = SettingAdjustment::calculate(&setting_adjustment::Request {
-        unit,
-        target: feature.target.value_in(unit) + middle,
-        measured: pieces.iter().map(|(size, _)| *size).collect(),
-        applied: Some((0..pieces.len()).map(after).collect()),
-        process_standard_deviation: sigma,
-        tolerance: Some(Limits { lower: tolerance.lower - middle, upper: tolerance.upper - middle }),
-        smallest_move: None,
-    });
-    let found = match moves {
-        Ok(answer) => answer,
-        Err(error) => return advice.note(format!("{} has no answer: {error}", SettingAdjustment::NAME)),
-    };
-    advice.answers.extend(serde_json::to_value(&found));
-    if found.result.leave_alone {
-        return advice.say(&found.sentence);
-    }
-    // The screw goes by where all pieces say that the slide stands, not by the last one.
-    let deviation = found.result.estimated_deviation;
-    let side = if deviation > 0.0 { "above" } else { "below" };
-    let (count, apart) = (pieces.len(), words(deviation.abs(), unit));
-    advice.say(&format!("By all {count} pieces the setting stands {apart} {side} the middle of the limits."));
-    request.measured_diameters = vec![feature.target.value_in(unit) + middle + deviation];
-    request.diameter_standard_uncertainty = Some(found.result.standard_uncertainty);
-    advice.take::<SlideCorrection>(&request);
-}
-
-/// Whether the pieces of the present setting are where those before it and the moves between say, within three standard
-/// deviations of the difference. Each with its size and the moves made before it.
-fn follows(earlier: &[(f64, f64)], now: &[(f64, f64)], sigma: f64) -> bool {
-    #[expect(clippy::cast_precision_loss, reason = "counts of pieces")]
-    let (m, n) = (earlier.len() as f64, now.len() as f64);
-    if m == 0.0 || n == 0.0 {
-        return true;
-    }
-    let unmoved =
-        |pieces: &[(f64, f64)], count: f64| pieces.iter().map(|(size, moved)| size - moved).sum::<f64>() / count;
-    (unmoved(now, n) - unmoved(earlier, m)).abs() <= 3.0 * sigma * (1.0 / m + 1.0 / n).sqrt()
-}
-
 fn words(value: f64, unit: LengthUnit) -> String {
     format!("{} {}", rounded(value), Unit(unit).sign())
-}
-
-fn in_unit(millimetres: f64, unit: LengthUnit) -> f64 {
-    match unit {
-        LengthUnit::Millimetre => millimetres,
-        LengthUnit::Inch => millimetres / 25.4,
-    }
 }
 
 /// Where the form lies along the bar is the side screw's.
