@@ -77,7 +77,19 @@ fn the_keys_alone_suffice_on_postgresql() {
         let violations = round(&shop, &shop.open_setup(machine::RUNNING));
         let together: Vec<_> = violations.iter().filter(|found| matches!(found, Violation::Together(_))).collect();
         assert!(together.is_empty(), "keys without locks: {race}: {together:#?}");
+        let nobody = violations.iter().any(|found| matches!(found, Violation::Promise(what) if what == "0 winners"));
+        assert!(!nobody, "keys without locks: {race}: nobody was taken: {violations:#?}");
     }
+}
+
+/// What makes a hundred requests under one key one piece of work is the key of the record that each begins with.
+#[test]
+fn without_its_records_key_one_key_has_more_than_one_answer_on_postgresql() {
+    let shop = shop(Backend::Postgres, true);
+    let database = shop.server.postgres().expect("a PostgreSQL database");
+    let dropped = "ALTER TABLE idempotency_keys DROP CONSTRAINT idempotency_keys_pkey";
+    database.connect().batch_execute(dropped).expect("the key is dropped");
+    assert!(!records::one_key(&shop, "one-key").is_empty(), "the race sees nothing");
 }
 
 #[test]
