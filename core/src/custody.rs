@@ -27,6 +27,8 @@ pub struct ItemFacts {
     pub whereabouts: Whereabouts,
     /// In which open setup it is: a tool, a holder, or a gauge that is placed.
     pub in_setup: Option<SetupPlace>,
+    /// How often it had moved when this was read.
+    pub movements: i64,
     /// What it was last handed out for, while it is out.
     pub purpose: Option<Purpose>,
     /// For a centre gauge, the machine it was cut for.
@@ -42,6 +44,8 @@ pub struct Move {
     pub from: Keeper,
     /// Who or what has it from now on.
     pub to: Keeper,
+    /// How often it had moved when this was granted: if it has moved since, the grant is void.
+    pub movements: i64,
     /// Its condition from now on.
     pub condition: Condition,
     /// What it was handed out for.
@@ -103,6 +107,7 @@ pub fn check_out(
         }
         moves.push(Move {
             item: item.item,
+            movements: item.movements,
             from: item.whereabouts.keeper,
             to: Keeper::Person(to),
             condition: item.condition,
@@ -178,6 +183,7 @@ pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> R
         });
         moves.push(Move {
             item: item.item,
+            movements: item.movements,
             from: place.keeper,
             to: back.place,
             condition: back.condition,
@@ -249,6 +255,7 @@ pub fn transfer(
         hand.not_in_setup(item);
         moves.push(Move {
             item: item.item,
+            movements: item.movements,
             from: item.whereabouts.keeper,
             to: to.keeper,
             condition: item.condition,

@@ -222,6 +222,18 @@ pub fn lock(connection: &mut Connection, items: &[ItemId]) -> Result<()> {
     Ok(())
 }
 
+/// Whether an item has moved since it had so many movements: what was judged of it then holds no more.
+///
+/// # Errors
+/// A database error.
+pub fn has_moved(connection: &mut Connection, item: ItemId, movements: i64) -> Result<bool> {
+    #[cfg(feature = "race-control")]
+    if crate::race_control::is_removed("custody-check") {
+        return Ok(false);
+    }
+    Ok(find(connection, item)?.is_none_or(|now| now.movement_sequence != movements))
+}
+
 /// Where an item is.
 ///
 /// # Errors

@@ -159,6 +159,7 @@ pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> 
     tx.pause_point("custody-read")?;
     let mut movements = Vec::with_capacity(moves.len());
     for moved in &moves {
+        still_there(tx.connection(), moved)?;
         // What it was handed out for, and until when, goes on with it.
         let movement = ledger::move_item(tx, who, moved.item, moved.to, MovementKind::Transferred, None, occurred_at)
             .map_err(moved_meanwhile)?;
@@ -179,6 +180,7 @@ struct Details {
 fn write(tx: &mut Tx<'_>, who: &Principal, moves: &[rules::Move], details: Details) -> Result<Done, Problem> {
     let mut movements = Vec::with_capacity(moves.len());
     for moved in moves {
+        still_there(tx.connection(), moved)?;
         let details = MovementDetails {
             kind: details.kind,
             purpose: moved.purpose,
@@ -223,8 +225,18 @@ fn moved_meanwhile(problem: Problem) -> Problem {
     if problem.database().and_then(Error::constraint) != Some(Constraint::MovementNumber) {
         return problem;
     }
+    elsewhere().because(problem)
+}
+
+fn elsewhere() -> Problem {
     let sentence = "Somebody else moved an item of this request at the same moment.";
-    Problem::refusals(vec![Refusal::new(Rule::ItemHeldElsewhere, sentence)]).because(problem)
+    Problem::refusals(vec![Refusal::new(Rule::ItemHeldElsewhere, sentence)])
+}
+
+/// What was judged still holds: with the lock it always does; without, this and the ledger's numbering are the guards.
+fn still_there(connection: &mut Connection, moved: &rules::Move) -> Result<(), Problem> {
+    // Taking it out of its setup moves nothing: it stays at the machine until this movement.
+    if custody::has_moved(connection, moved.item, moved.movements)? { Err(elsewhere()) } else { Ok(()) }
 }
 
 /// Takes an item out of its setup, as handing it out to be ground or checked does.

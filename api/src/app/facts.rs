@@ -53,6 +53,7 @@ pub fn scanned_item(connection: &mut Connection, text: &str) -> Result<Scanned<I
         condition: item.fields.condition,
         whereabouts: custody::whereabouts(connection, now.keeper)?,
         in_setup: in_setup(connection, item.id)?,
+        movements: now.movement_sequence,
         purpose: now.purpose,
         gauge_of,
     }))

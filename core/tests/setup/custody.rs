@@ -19,6 +19,7 @@ fn tool() -> ItemFacts {
         condition: Condition::Usable,
         whereabouts: at_place(false),
         in_setup: None,
+        movements: 1,
         purpose: None,
         gauge_of: None,
     }

@@ -16,7 +16,9 @@ use dovetally_tests::{
 };
 
 const PAUSE: (&str, &str) = ("RACE_CONTROL_PAUSE", "setup-read=40,custody-read=40,tag-out-read=40");
-const NO_LOCKS: (&str, &str) = ("RACE_CONTROL_LEAVE_OUT", "machine-guard,custody-lock");
+const NO_LOCKS: &str = "machine-guard,custody-lock";
+/// And without the look, just before writing, whether an item has moved since it was judged.
+const NO_LOCKS_NO_LOOK: &str = "machine-guard,custody-lock,custody-check";
 const ROUNDS: usize = 3;
 /// A race without locks and keys breaks something in its first round on an idle machine.
 const MOST_ROUNDS: usize = 10;
@@ -31,9 +33,9 @@ const RACES: [Race; 5] = [
     ("two check-outs", |shop, _| records::check_outs(shop)),
 ];
 
-fn shop(backend: Backend, locks: bool) -> Shop {
+fn shop(backend: Backend, left_out: &str) -> Shop {
     let server = Server::on(backend).program(program::race_control()).variable(PAUSE.0, PAUSE.1);
-    Shop::start(if locks { server } else { server.variable(NO_LOCKS.0, NO_LOCKS.1) })
+    Shop::start(server.variable("RACE_CONTROL_LEAVE_OUT", left_out))
 }
 
 /// Takes every key and check from the tables that the races meet at.
@@ -63,7 +65,7 @@ fn nothing_breaks(what: &str, shop: &Shop) {
 
 #[test]
 fn the_locks_alone_suffice_on_postgresql() {
-    let shop = shop(Backend::Postgres, true);
+    let shop = shop(Backend::Postgres, "");
     drop_keys(&shop);
     nothing_breaks("locks without keys", &shop);
 }
@@ -73,7 +75,7 @@ fn the_locks_alone_suffice_on_postgresql() {
 #[test]
 fn the_keys_alone_suffice_on_postgresql() {
     for (race, round) in RACES {
-        let shop = shop(Backend::Postgres, false);
+        let shop = shop(Backend::Postgres, NO_LOCKS);
         let violations = round(&shop, &shop.open_setup(machine::RUNNING));
         let together: Vec<_> = violations.iter().filter(|found| matches!(found, Violation::Together(_))).collect();
         assert!(together.is_empty(), "keys without locks: {race}: {together:#?}");
@@ -85,7 +87,7 @@ fn the_keys_alone_suffice_on_postgresql() {
 /// What makes a hundred requests under one key one piece of work is the key of the record that each begins with.
 #[test]
 fn without_its_records_key_one_key_has_more_than_one_answer_on_postgresql() {
-    let shop = shop(Backend::Postgres, true);
+    let shop = shop(Backend::Postgres, "");
     let database = shop.server.postgres().expect("a PostgreSQL database");
     let dropped = "ALTER TABLE idempotency_keys DROP CONSTRAINT idempotency_keys_pkey";
     database.connect().batch_execute(dropped).expect("the key is dropped");
@@ -94,7 +96,7 @@ fn without_its_records_key_one_key_has_more_than_one_answer_on_postgresql() {
 
 #[test]
 fn one_writer_suffices_on_sqlite() {
-    let shop = shop(Backend::Sqlite, true);
+    let shop = shop(Backend::Sqlite, "");
     nothing_breaks("one writer", &shop);
 }
 
@@ -102,7 +104,7 @@ fn one_writer_suffices_on_sqlite() {
 #[expect(clippy::print_stdout, reason = "what was seen belongs to the proof")]
 fn without_locks_and_keys_every_race_breaks_something_on_postgresql() {
     for (race, round) in RACES {
-        let shop = shop(Backend::Postgres, false);
+        let shop = shop(Backend::Postgres, NO_LOCKS_NO_LOOK);
         drop_keys(&shop);
         let setup = shop.open_setup(machine::RUNNING);
         let broken = (1..=MOST_ROUNDS).find_map(|number| {
