@@ -13,12 +13,11 @@ use super::{
     setups::{load, store},
 };
 use crate::{
-    conditional::answer_fresh,
     extract::{Json, WriteOptions},
     page::Paging,
-    principal::{Audit, Guarded, Move, Principal, Read},
+    principal::{Guarded, Move, Principal, Read},
     problem::Problem,
-    transport::movement::{CheckIn, CheckOut, Moved, MovementFilters, MovementView, Transfer, VerificationView},
+    transport::movement::{CheckIn, CheckOut, Moved, MovementFilters, MovementView, Transfer},
 };
 use actix_web::HttpResponse;
 use chrono::{DateTime, NaiveDate, Utc};
@@ -379,27 +378,4 @@ pub async fn list(guarded: &Guarded<Read>, paging: Paging<MovementFilters>) -> R
         })
         .await?;
     paging.answer(&page)
-}
-
-/// Walks the chain of changes and holds custody against the ledger.
-///
-/// # Errors
-/// A database error; what does not fit is a finding.
-pub async fn verify(guarded: &Guarded<Audit>) -> Result<HttpResponse, Problem> {
-    let now = guarded.database().now();
-    let database = guarded.database().clone();
-    // A long walk: not on the thread that answers others.
-    let walk = move || {
-        database.read_blocking(move |connection| {
-            let found = dovetally_db::verify(connection, now)?;
-            Ok::<_, Problem>(VerificationView {
-                sound: found.faults.is_empty(),
-                changes: found.changes,
-                chain_hash: found.chain_hash,
-                faults: found.faults,
-            })
-        })
-    };
-    let view = actix_web::web::block(walk).await.map_err(Problem::internal)??;
-    Ok(answer_fresh(&view))
 }

@@ -16,6 +16,7 @@ pub mod settings;
 pub mod setups;
 pub mod sign_in;
 pub mod tag_outs;
+pub mod verification;
 
 use crate::problem::Problem;
 use chrono::{DateTime, SubsecRound, TimeDelta, Utc};

@@ -1,7 +1,7 @@
 //! Custody: hand-outs, returns, transfers, the ledger.
 
 use crate::{
-    app::custody,
+    app::{custody, verification},
     extract::{Json, NoFields, Query, WriteOptions},
     page::{Page, PageParameters, Paging},
     principal::{Audit, Guarded, Move, Read},
@@ -61,7 +61,7 @@ async fn list_movements(guarded: Guarded<Read>, paging: Paging<MovementFilters>)
     responses((status = 200, description = "What was found", body = VerificationView)))]
 #[get("/v1/movements/verify")]
 async fn verify_movements(guarded: Guarded<Audit>, _: Query<NoFields>) -> Result<HttpResponse, Problem> {
-    custody::verify(&guarded).await
+    verification::verify(&guarded).await
 }
 
 /// The routes of custody.
