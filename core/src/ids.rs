@@ -69,6 +69,8 @@ typed_ids! {
     PersonId,
     /// A place: bin, shelf, cart, outside address.
     PlaceId,
+    /// One run of a setup.
+    RunId,
     /// A signed-in session.
     SessionId,
     /// A setup of one machine.
