@@ -90,6 +90,13 @@ pub trait Registered: Sized + 'static {
     /// # Errors
     /// A database error.
     fn view(connection: &mut Connection, thing: &Self::Thing) -> Result<Self::View, Problem>;
+    /// Several as clients see them, in their order: a kind that shares records between them asks for those once.
+    ///
+    /// # Errors
+    /// A database error.
+    fn views(connection: &mut Connection, things: &[Self::Thing]) -> Result<Vec<Self::View>, Problem> {
+        things.iter().map(|thing| Self::view(connection, thing)).collect()
+    }
     /// As clients may write it.
     fn write_form(thing: &Self::Thing) -> Self::Write;
     /// Puts one on record under this id; the code is taken already.
@@ -227,11 +234,8 @@ where
         .read(move |connection| {
             let after: Option<Code> = paging.after()?;
             let things = R::page(connection, &paging.filters, after.as_ref(), paging.rows_to_fetch())?;
-            let mut rows = Vec::with_capacity(things.len());
-            for thing in things {
-                let code = R::record_of(&thing).1.clone();
-                rows.push((code, R::view(connection, &thing)?));
-            }
+            let codes = things.iter().map(|thing| R::record_of(thing).1.clone()).collect::<Vec<_>>();
+            let rows = codes.into_iter().zip(R::views(connection, &things)?).collect();
             let page = paging.page(rows, |(code, _)| code.clone(), |(_, view)| view)?;
             Ok::<_, Problem>((paging, page))
         })
