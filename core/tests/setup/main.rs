@@ -13,6 +13,7 @@ mod refused;
 mod refused_later;
 mod reopened;
 mod shown;
+mod upkeep;
 
 use dovetally_core::refusal::Rule;
 use std::collections::BTreeSet;
@@ -41,6 +42,7 @@ fn every_rule_refuses_what_it_says() {
         refused_later::run_and_close(),
         opening::refused(),
         custody::refused(),
+        upkeep::refused(),
     ]
     .into_iter()
     .flatten();
