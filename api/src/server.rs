@@ -40,6 +40,9 @@ pub const TAGS: &[(&str, &str)] = &[
     ("jobs", "Jobs: so many of a part, on a machine, from a day on."),
     ("setups", "The setup record, its events, and the run permit."),
     ("tag-outs", "The record that a machine may not be used. A record, not a lock."),
+    ("maintenance-plans", "What is to be done after how much use, and how that stands."),
+    ("work-orders", "Work that is to be done or was; breakdowns; a machine's reliability."),
+    ("supplies", "What is counted and not numbered: withdrawals, receipts, counts, when to order."),
     ("calculations", "From a measured size to turns of the right screw, and what else is calculated in the shop."),
     docs::TAG,
 ];
