@@ -20,6 +20,7 @@ pub use form_tools::FormTools;
 pub use holders::Holders;
 pub use jobs::{JobFilters, Jobs};
 pub use machines::Machines;
+pub(crate) use machines::state_of as machine_state;
 pub use maintenance_plans::MaintenancePlans;
 pub(crate) use maintenance_plans::{filter_of, maintained};
 pub use other_items::{AnyItem, OtherItems};
