@@ -8,9 +8,11 @@ mod form_tools;
 mod holders;
 mod jobs;
 mod machines;
+mod maintenance_plans;
 mod other_items;
 mod parts;
 mod places;
+mod supplies;
 mod tool_designs;
 
 pub use center_gauges::CenterGauges;
@@ -19,9 +21,12 @@ pub use holders::Holders;
 pub use jobs::{JobFilters, Jobs};
 pub use machines::Machines;
 pub(crate) use machines::state_of as machine_state;
+pub use maintenance_plans::MaintenancePlans;
+pub(crate) use maintenance_plans::{filter_of, maintained};
 pub use other_items::{AnyItem, OtherItems};
 pub use parts::Parts;
 pub use places::Places;
+pub use supplies::Supplies;
 pub use tool_designs::ToolDesigns;
 
 use crate::{
