@@ -7,6 +7,7 @@ mod shop;
 mod advised;
 mod custody;
 mod forever;
+mod gauge_control;
 mod opening;
 mod recorded;
 mod refused;
@@ -41,6 +42,7 @@ fn every_rule_refuses_what_it_says() {
         refused_later::run_and_close(),
         opening::refused(),
         custody::refused(),
+        gauge_control::refused(),
     ]
     .into_iter()
     .flatten();
