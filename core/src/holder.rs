@@ -105,6 +105,8 @@ impl HolderCheckFields {
             let may_be = matches!(condition, Condition::NeedsCheck | Condition::Damaged | Condition::Retired);
             errors.require(may_be, "/condition", "must be needs_check, damaged or retired");
         }
+        let kept = self.accepted || self.next_check.is_none();
+        errors.require(kept, "/next_check", "what is not accepted is checked again before it is used; leave it out");
         let performed_on = self.performed_at.date_naive();
         let in_order = self.next_check.is_none_or(|day| day >= performed_on);
         errors.require(in_order, "/next_check", "must not lie before the check itself");
@@ -137,9 +139,8 @@ fn judge_under(
     check: &HolderCheckFields,
 ) -> Result<Condition, Vec<Refusal>> {
     let mut findings = Findings::under(rules);
-    let about = |rule: Rule, sentence: String| {
-        Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::Holder, holder))
-    };
+    let about =
+        |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::Holder, holder));
     findings.add_if(now == Condition::Retired, || {
         about(Rule::HolderNotUsable, format!("Holder {holder} is retired."))
             .saw(now.name())
@@ -233,9 +234,8 @@ mod tests {
 
     #[test]
     fn what_cannot_be_is_told_at_its_field() {
-        let pointers = |check: &HolderCheckFields| {
-            check.check(&[]).into_iter().map(|error| error.pointer).collect::<Vec<_>>()
-        };
+        let pointers =
+            |check: &HolderCheckFields| check.check(&[]).into_iter().map(|error| error.pointer).collect::<Vec<_>>();
         assert!(pointers(&good()).is_empty());
         assert_eq!(pointers(&HolderCheckFields { side_screw_free: Some(true), ..good() }), ["/side_screw_free"]);
         let twice = vec![HolderFinding::WornWays, HolderFinding::WornWays];
@@ -244,6 +244,8 @@ mod tests {
         assert_eq!(pointers(&HolderCheckFields { note: Some(" ".to_owned()), ..good() }), ["/note"]);
         let both = HolderCheckFields { condition: Some(Condition::Usable), ..good() };
         assert_eq!(pointers(&both), ["/condition", "/condition"]);
+        let day = NaiveDate::from_ymd_opt(2027, 1, 1);
+        assert_eq!(pointers(&HolderCheckFields { accepted: false, next_check: day, ..good() }), ["/next_check"]);
         let before = HolderCheckFields { next_check: NaiveDate::from_ymd_opt(2026, 5, 31), ..good() };
         assert_eq!(pointers(&before), ["/next_check"]);
     }

@@ -4,7 +4,7 @@ mod bindings;
 mod checks;
 
 pub use bindings::{GaugeBinding, bindings_page, bound_since, insert_binding, rebind};
-pub use checks::{GaugeCheck, checks_of_binding, checks_page, find_check, insert_check, last_accepted_check};
+pub use checks::{GaugeCheck, accepted_after, checks_of_binding, checks_page, insert_check, last_accepted_check};
 
 use crate::{
     columns,

@@ -9,7 +9,7 @@ pub use entries::{
     update_entry,
 };
 pub use facts::touched_setups;
-pub use runs::{Run, named as named_runs};
+pub use runs::{NamedRun, NamedSetup, named_runs, named_setups};
 
 use crate::{
     columns,
@@ -108,9 +108,7 @@ impl TryFrom<Row> for Impact {
 
     fn try_from(row: Row) -> Result<Self> {
         let closed = match (row.closed_by, row.closed_at, row.closing_note) {
-            (Some(by), Some(at), Some(note)) => {
-                Some(Closing { by: columns::read(&by)?, at: columns::time(at), note })
-            }
+            (Some(by), Some(at), Some(note)) => Some(Closing { by: columns::read(&by)?, at: columns::time(at), note }),
             _ => None,
         };
         Ok(Self {
@@ -188,11 +186,7 @@ pub fn raised_by_check(connection: &mut Connection, check: GaugeCheckId) -> Resu
 ///
 /// # Errors
 /// A database error.
-pub fn open_of(
-    connection: &mut Connection,
-    gauge: ItemId,
-    since: Option<DateTime<Utc>>,
-) -> Result<Option<Impact>> {
+pub fn open_of(connection: &mut Connection, gauge: ItemId, since: Option<DateTime<Utc>>) -> Result<Option<Impact>> {
     let query = impacts::table
         .filter(impacts::gauge_id.eq(gauge.to_string()))
         .filter(impacts::closed_at.is_null())

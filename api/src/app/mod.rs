@@ -4,8 +4,13 @@
 pub mod center_heights;
 pub mod custody;
 pub mod facts;
+pub mod gauge_bindings;
 pub mod gauge_checks;
+pub mod gauge_control;
+pub mod gauge_drift;
 pub mod gauge_question;
+pub mod holder_checks;
+pub mod impacts;
 pub mod items;
 pub mod ledger;
 pub mod people;

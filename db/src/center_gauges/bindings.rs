@@ -97,7 +97,8 @@ pub fn rebind(
     use center_gauge_stations as limited;
     use gauge_bindings as b;
     let id = gauge.item.id.to_string();
-    let last: Option<i32> = b::table.filter(b::gauge_id.eq(&id)).select(diesel::dsl::max(b::number)).first(connection)?;
+    let last: Option<i32> =
+        b::table.filter(b::gauge_id.eq(&id)).select(diesel::dsl::max(b::number)).first(connection)?;
     diesel::update(b::table.filter(b::gauge_id.eq(&id)).filter(b::bound_until.is_null()))
         .set(b::bound_until.eq(binding.from.naive_utc()))
         .execute(connection)?;

@@ -245,14 +245,25 @@ pub fn checks_page(
     whole(connection, rows)
 }
 
-/// One check.
+/// When a gauge was accepted for the first time after an instant of the records, as that check says.
 ///
 /// # Errors
 /// A database error.
-pub fn find_check(connection: &mut Connection, id: GaugeCheckId) -> Result<Option<GaugeCheck>> {
-    let row: Option<CheckRow> =
-        gauge_checks::table.find(id.to_string()).select(CheckRow::as_select()).first(connection).optional()?;
-    Ok(whole(connection, row.into_iter().collect())?.pop())
+pub fn accepted_after(
+    connection: &mut Connection,
+    gauge: ItemId,
+    recorded_after: DateTime<Utc>,
+) -> Result<Option<DateTime<Utc>>> {
+    use gauge_checks as c;
+    let performed_at: Option<NaiveDateTime> = c::table
+        .filter(c::gauge_id.eq(gauge.to_string()))
+        .filter(c::recorded_at.gt(recorded_after.naive_utc()))
+        .filter(c::accepted.eq(true))
+        .order((c::recorded_at, c::id))
+        .select(c::performed_at)
+        .first(connection)
+        .optional()?;
+    Ok(performed_at.map(columns::time))
 }
 
 /// The newest check that accepted a gauge, against whatever machine.

@@ -45,7 +45,8 @@ impl Writer {
     fn event(&mut self, minute: i64, event: Event) {
         self.sequence += 1;
         let by = PersonId::from_uuid(Uuid::nil());
-        let recorded = Recorded { sequence: self.sequence, by, recorded_at: at(minute), occurred_at: at(minute), event };
+        let recorded =
+            Recorded { sequence: self.sequence, by, recorded_at: at(minute), occurred_at: at(minute), event };
         self.facts.events.push(recorded);
     }
 
@@ -85,7 +86,8 @@ impl Writer {
 
     fn release(&mut self, minute: i64, pieces: Option<i64>) -> RunId {
         self.sequence += 1;
-        let run = RunId::from_uuid(Uuid::from_u128(self.facts.setup.uuid().as_u128() * 1000 + self.facts.runs.len() as u128));
+        let run =
+            RunId::from_uuid(Uuid::from_u128(self.facts.setup.uuid().as_u128() * 1000 + self.facts.runs.len() as u128));
         let (released_sequence, released_at) = (self.sequence, at(minute));
         self.facts.runs.push(RunFacts { run, released_sequence, released_at, job: Some(job()), pieces });
         run
@@ -119,7 +121,10 @@ fn a_setup_after_the_check_is_touched_with_all_that_hangs_on_it() {
     assert_eq!(names(&entries), [setup.setup(), Touched::Run(run), Touched::Job(job()), Touched::Tool(tool(7))]);
     assert_eq!(entries.iter().map(|entry| entry.pieces).collect::<Vec<_>>(), [Some(400), Some(400), Some(400), None]);
     let why = |entry: &Entry| entry.evidence.iter().map(|event| (event.sequence, event.kind)).collect::<Vec<_>>();
-    assert_eq!(why(&entries[0]), [(2, EventKind::GaugePlaced), (3, EventKind::HeightRead), (4, EventKind::RunReleased)]);
+    assert_eq!(
+        why(&entries[0]),
+        [(2, EventKind::GaugePlaced), (3, EventKind::HeightRead), (4, EventKind::RunReleased)]
+    );
     assert_eq!(why(&entries[1]), [(3, EventKind::HeightRead), (4, EventKind::RunReleased)]);
     assert_eq!(why(&entries[3]), [(3, EventKind::HeightRead)]);
     assert_eq!(entries[1].evidence[0].at, at(103));
