@@ -7,6 +7,8 @@
 
 mod show;
 mod work;
+#[cfg(test)]
+mod year;
 
 pub use show::{entries, get, list, preview};
 pub use work::{bring_up_to_date, close, judge, raise_by_hand};

@@ -160,14 +160,15 @@ pub async fn bring_up_to_date(
     options: &WriteOptions,
     id: ImpactId,
 ) -> Result<HttpResponse, Problem> {
-    guarded
-        .perform(options, &[], move |tx, who| {
-            let (mut impact, facts) = held(tx, id)?;
-            impact_document::take_up(&facts).map_err(Problem::refusals)?;
-            take_up(tx, &mut impact)?;
-            Done::ok(&record(tx, who, &impact, "dovetally.impact.changed")?)
-        })
-        .await
+    guarded.perform(options, &[], move |tx, who| refresh_in(tx, who, id)).await
+}
+
+/// The same inside a transaction.
+pub(crate) fn refresh_in(tx: &mut Tx<'_>, who: &Principal, id: ImpactId) -> Result<Done, Problem> {
+    let (mut impact, facts) = held(tx, id)?;
+    impact_document::take_up(&facts).map_err(Problem::refusals)?;
+    take_up(tx, &mut impact)?;
+    Done::ok(&record(tx, who, &impact, "dovetally.impact.changed")?)
 }
 
 /// Closes a document.
