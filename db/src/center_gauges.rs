@@ -3,7 +3,7 @@
 mod bindings;
 mod checks;
 
-pub use bindings::{GaugeBinding, bindings_page, bound_since, insert_binding, rebind};
+pub use bindings::{GaugeBinding, bindings_page, bound_since, faults, insert_binding, rebind};
 pub use checks::{GaugeCheck, accepted_after, checks_of_binding, checks_page, insert_check, last_accepted_check};
 
 use crate::{

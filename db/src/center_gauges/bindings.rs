@@ -4,7 +4,7 @@ use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::{center_gauge_stations, gauge_bindings},
+    schema::{center_gauge_stations, center_gauges, gauge_bindings, items},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
@@ -144,4 +144,26 @@ pub fn bindings_page(
         .select(Row::as_select())
         .load(connection)?;
     rows.into_iter().map(GaugeBinding::try_from).collect()
+}
+
+/// Gauges whose record names another machine than their binding. Empty when all is sound.
+///
+/// # Errors
+/// A database error.
+pub fn faults(connection: &mut Connection) -> Result<Vec<String>> {
+    use gauge_bindings as b;
+    let in_force = b::gauge_id.eq(center_gauges::item_id).and(b::bound_until.is_null());
+    let codes: Vec<String> = center_gauges::table
+        .inner_join(items::table.on(items::id.eq(center_gauges::item_id)))
+        .left_join(b::table.on(in_force))
+        .filter(
+            b::machine_id.nullable().is_null().or(b::machine_id.nullable().ne(center_gauges::machine_id.nullable())),
+        )
+        .order(items::code)
+        .select(items::code)
+        .load(connection)?;
+    Ok(codes
+        .into_iter()
+        .map(|code| format!("gauge {code} is not bound to the machine that its record names"))
+        .collect())
 }
