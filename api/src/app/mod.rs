@@ -1,6 +1,7 @@
 //! Use cases: each is one function that owns one transaction. A route calls exactly one of them; they call the rules of
 //! the trade and the queries.
 
+pub mod as_of;
 pub mod center_heights;
 pub mod custody;
 pub mod facts;
@@ -9,6 +10,7 @@ pub mod gauge_checks;
 pub mod gauge_control;
 pub mod gauge_drift;
 pub mod gauge_question;
+pub mod gauge_uses;
 pub mod holder_checks;
 pub mod impacts;
 pub mod items;

@@ -8,6 +8,7 @@ mod custody;
 mod form_tools;
 mod gauge_control;
 mod gauge_question;
+mod gauge_uses;
 mod health;
 mod holders;
 mod impacts;
@@ -34,6 +35,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     machines::register(routes);
     center_heights::register(routes);
     gauge_question::register(routes);
+    gauge_uses::register(routes);
     tool_designs::register(routes);
     items::register(routes);
     form_tools::register(routes);

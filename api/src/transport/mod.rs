@@ -4,6 +4,7 @@
 //! give them their place in the OpenAPI document.
 
 pub mod adjuster;
+pub mod as_of;
 pub mod auth;
 pub mod center_gauge;
 pub mod center_height;
@@ -12,6 +13,7 @@ pub mod gauge_check;
 pub mod gauge_control;
 pub mod gauge_drift;
 pub mod gauge_question;
+pub mod gauge_use;
 pub mod holder;
 pub mod holder_check;
 pub mod impact;
