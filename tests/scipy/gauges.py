@@ -10,7 +10,7 @@ from cases import comparison, near, random, root, uniform
 DAYS_AHEAD = 36525
 
 
-@comparison("gauge-drift", 1e-7, floor=1e-6)
+@comparison("gauge-drift", 1e-9, floor=1e-6)
 def drift():
     n, sure = int(random.integers(3, 25)), uniform(0.6, 0.99)
     day = np.concatenate([[0], np.sort(uniform(1, 2000, n - 1))])

@@ -19,7 +19,7 @@ use chrono::{DateTime, Utc};
 use dovetally_core::{
     field_error::FieldError,
     gauge::{
-        check::{CheckDecision, GaugeControl},
+        check::{CheckDecision, GaugeControl, GaugeProof},
         impact::Window,
     },
     ids::{GaugeCheckId, MachineId},
@@ -100,10 +100,13 @@ impl Judged {
         let since = self.last_accepted.as_ref().map(|last| not_ahead(last.fields.performed_at));
         let until = self.check.accepted.then(|| not_ahead(self.check.fields.performed_at));
         let until = until.map(|until| since.map_or(until, |since| until.max(since)));
-        let found = decision.as_found.proof;
+        let found = match decision.as_found.proof {
+            GaugeProof::Reject => "outside its limits",
+            GaugeProof::Accept | GaugeProof::Undecided => "undecided",
+        };
         Ok(Some(Doubt {
             check: Some(self.check.id),
-            reason: format!("As found, the check of {} is: {found}.", self.check.fields.performed_at.date_naive()),
+            reason: format!("The check of {} found it {found}.", self.check.fields.performed_at.date_naive()),
             window: Window { since, until },
         }))
     }
@@ -152,8 +155,8 @@ pub(super) fn judge(
     };
     // On another machine a gauge begins anew.
     let earlier = if machine == gauge.machine { gauge_drift::checks(tx.connection(), gauge)? } else { Vec::new() };
-    let history: Vec<&GaugeCheck> = earlier.iter().chain([&check]).collect();
-    check.proposed_next_check = Some(gauge_drift::propose(&history, from_now_on, gauge.check_interval_days));
+    let proposed = gauge_drift::propose(&earlier, &check, from_now_on, gauge.check_interval_days);
+    check.proposed_next_check = Some(proposed);
     Ok(Judged { check, control, last_accepted })
 }
 

@@ -57,16 +57,21 @@ fn history(checks: &[&GaugeCheck], against: &CenterGaugeFields) -> Option<(DateT
     Some((first, history))
 }
 
-/// The day proposed for the next check after the last of these.
-pub(super) fn propose(checks: &[&GaugeCheck], against: &CenterGaugeFields, interval_days: Option<u32>) -> NaiveDate {
-    let Some(last) = checks.last() else { return NaiveDate::MAX };
+/// The day proposed for the next check after `last`, which followed `earlier`.
+pub(super) fn propose(
+    earlier: &[GaugeCheck],
+    last: &GaugeCheck,
+    against: &CenterGaugeFields,
+    interval_days: Option<u32>,
+) -> NaiveDate {
     let performed = last.fields.performed_at.date_naive();
     let by_interval = interval_days.and_then(|days| performed.checked_add_days(Days::new(days.into())));
     let planned = by_interval.map_or(last.fields.next_check, |day| day.min(last.fields.next_check));
-    let reaches = if checks.len() < FEWEST_CHECKS_FOR_A_PROPOSAL {
+    let all: Vec<&GaugeCheck> = earlier.iter().chain([last]).collect();
+    let reaches = if all.len() < FEWEST_CHECKS_FOR_A_PROPOSAL {
         None
     } else {
-        history(checks, against).and_then(|(first, history)| match follow(&history) {
+        history(&all, against).and_then(|(first, history)| match follow(&history) {
             Answer::Line(drift) => drift.reaches.and_then(|reach| day_after(first, reach.day)),
             Answer::TooFew { .. } | Answer::OneDay => None,
         })
@@ -130,7 +135,9 @@ fn view(gauge: &CenterGauge, checks: &[GaugeCheck]) -> GaugeDriftView {
         points: points.collect(),
         line: line.map(|(first, drift)| line_view(unit, gauge.next_check, first, drift)),
         next_check: gauge.next_check,
-        proposed_next_check: (!all.is_empty()).then(|| propose(&all, &against, gauge.check_interval_days)),
+        proposed_next_check: checks
+            .split_last()
+            .map(|(last, earlier)| propose(earlier, last, &against, gauge.check_interval_days)),
         sentence,
         source: SOURCE,
     }

@@ -40,7 +40,7 @@ pub struct GaugeDriftView {
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub proposed_next_check: Option<NaiveDate>,
     /// The answer in words.
-    #[schema(example = "It rises by 0.00012 in a year.")]
+    #[schema(example = "It falls by 0.003 mm a year.")]
     pub sentence: String,
     /// Where the formulas come from.
     pub source: &'static str,

@@ -5,7 +5,7 @@ use crate::{
     app::{
         gauge_checks::taken,
         perform::Done,
-        registry::{no_faults, write_change},
+        registry::{no_faults, resolve, write_change},
     },
     extract::{Json, Reference, WriteOptions},
     principal::{ControlGauges, Guarded, Principal},
@@ -20,10 +20,11 @@ use dovetally_core::{
         impact::{Touched, Window},
         impact_document::{self, DocumentFacts},
     },
-    ids::ImpactId,
+    ids::{ImpactId, ItemId},
 };
 use dovetally_db::{
     Connection, Tx, center_gauges,
+    codes::CodeSubject,
     impacts::{self, Closing, EntryFilter, Impact, ImpactEntry, Judgement},
     items,
 };
@@ -59,8 +60,11 @@ pub(crate) fn raise_in(tx: &mut Tx<'_>, who: &Principal, body: &NewImpact) -> Re
     if since.is_some_and(|since| since > tx.now()) {
         return Err(Problem::field("/since", "lies ahead of the server's time"));
     }
-    let unknown = |_| Problem::field("/gauge", format!("there is no centre gauge with the code {}", body.gauge));
-    let gauge = taken(tx, &Reference::Code(body.gauge.clone())).map_err(unknown)?;
+    let id = resolve(tx.connection(), CodeSubject::Item, &body.gauge, "/gauge")?;
+    if center_gauges::find(tx.connection(), ItemId::from_uuid(id))?.is_none() {
+        return Err(Problem::field("/gauge", format!("{} is no centre gauge", body.gauge)));
+    }
+    let gauge = taken(tx, &Reference::Id(id))?;
     let last = center_gauges::last_accepted_check(tx.connection(), gauge.item.id)?;
     let now = tx.now();
     let since = since.or_else(|| last.map(|last| last.fields.performed_at.min(now)));
