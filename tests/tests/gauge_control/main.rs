@@ -6,6 +6,8 @@
 mod checks;
 mod holders;
 mod impact;
+#[path = "../main_job/past.rs"]
+mod past;
 mod rebinding;
 #[path = "../main_job/shop.rs"]
 #[allow(dead_code, reason = "the main job's tests use more of it")]
