@@ -207,6 +207,9 @@ pub struct Counts {
     pub pieces: i64,
 }
 
+/// Document, kind, outcome, how many, their pieces.
+type CountRow = (String, String, Option<String>, i64, Option<i64>);
+
 /// What each of these documents holds.
 ///
 /// # Errors
@@ -214,7 +217,7 @@ pub struct Counts {
 pub fn counts(connection: &mut Connection, impacts: &[ImpactId]) -> Result<BTreeMap<ImpactId, Counts>> {
     let ids: Vec<String> = impacts.iter().map(ToString::to_string).collect();
     let pieces = diesel::dsl::sql::<sql_types::Nullable<sql_types::BigInt>>("CAST(SUM(pieces) AS BIGINT)");
-    let rows: Vec<(String, String, Option<String>, i64, Option<i64>)> = e::table
+    let rows: Vec<CountRow> = e::table
         .filter(e::impact_id.eq_any(&ids))
         .group_by((e::impact_id, e::kind, e::outcome))
         .select((e::impact_id, e::kind, e::outcome, count_star(), pieces))
