@@ -16,6 +16,7 @@ mod supplies;
 mod tool_designs;
 
 pub use center_gauges::CenterGauges;
+pub(crate) use center_gauges::{height_is_the_machines, station_ids};
 pub use form_tools::FormTools;
 pub use holders::Holders;
 pub use jobs::{JobFilters, Jobs};
@@ -135,6 +136,11 @@ pub fn no_faults(faults: Vec<FieldError>) -> Result<(), Problem> {
     let Some(first) = faults.next() else { return Ok(()) };
     let problem = Problem::field(first.pointer, first.detail);
     Err(faults.fold(problem, |problem, fault| problem.and_field(fault.pointer, fault.detail)))
+}
+
+/// The same for faults that there are.
+pub(crate) fn faulty(faults: Vec<FieldError>) -> Problem {
+    no_faults(faults).err().unwrap_or_else(|| Problem::internal("something was refused for nothing"))
 }
 
 /// The id behind a code that a body or a filter names; `at` is the pointer to it.
