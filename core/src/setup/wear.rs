@@ -400,7 +400,7 @@ fn sentence(
         Some((until, true)) => format!(" It holds until {}.", clock_words(until)),
         Some((until, false)) => format!(" That is before {}.", clock_words(until)),
     };
-    format!("{pieces} Regrind about {}, not later than measured at {}.{shift}", clock_words(about), clock_words(earliest))
+    format!("{pieces} Regrind about {}; measure by {}.{shift}", clock_words(about), clock_words(earliest))
 }
 
 fn clock_words(at: DateTime<Utc>) -> String {

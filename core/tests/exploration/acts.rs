@@ -21,6 +21,7 @@ pub(crate) enum Act {
     Record(Actor, Box<Command>),
     PlaceTagOut,
     ClearTagOut,
+    LetHoursPass,
     HandGaugeTo(PersonId),
     TakeOutTool(usize),
 }
@@ -44,7 +45,7 @@ pub(crate) fn acts(breadth: Breadth) -> Vec<Act> {
         facts.machine = OTHER_MACHINE;
         facts
     };
-    let mut acts = vec![Act::PlaceTagOut, Act::ClearTagOut];
+    let mut acts = vec![Act::PlaceTagOut, Act::ClearTagOut, Act::LetHoursPass];
     acts.extend([setter(), second_setter()].map(|who| Act::HandGaugeTo(who.person)));
     acts.extend([0, 1].map(Act::TakeOutTool));
     for who in [setter(), second_setter()] {
@@ -81,6 +82,12 @@ pub(crate) fn acts(breadth: Breadth) -> Vec<Act> {
             }
         }
         acts.extend(commands.into_iter().map(|command| Act::record(&who, command)));
+    }
+    for (name, tool, holder) in [("S1", 0x701, 0x601), ("S3", 0x703, 0x603)] {
+        acts.extend([remove_tool(tool, name), remove_holder(holder, name)].map(|act| Act::record(&setter(), act)));
+    }
+    for (accepted, readings) in [(true, sizes_of_two(10.0)), (false, vec![])] {
+        acts.push(Act::record(&inspector(), judge_held(accepted, readings)));
     }
     for who in [setter(), second_setter(), inspector()] {
         for accepted in [true, false] {
@@ -133,6 +140,8 @@ impl fmt::Display for Act {
                     Command::SeatHolder { station, .. }
                     | Command::InsertTool { station, .. }
                     | Command::PlaceGauge { station, .. }
+                    | Command::RemoveTool { station, .. }
+                    | Command::RemoveHolder { station, .. }
                     | Command::ClampTool { station }
                     | Command::UnclampTool { station }
                     | Command::RemoveGauge { station, .. }
@@ -143,7 +152,7 @@ impl fmt::Display for Act {
                     }
                     Command::ReadHeight { station, phase, .. } => write!(f, " {station} {phase} outside"),
                     Command::Adjust { station, adjuster, .. } => write!(f, " {station} {adjuster}"),
-                    Command::JudgeFirstPiece { accepted, .. } => write!(f, " {accepted}"),
+                    Command::JudgeFirstPiece { accepted, .. } | Command::JudgeHeldPieces { accepted, .. } => write!(f, " {accepted}"),
                     _ => Ok(()),
                 }
             }
