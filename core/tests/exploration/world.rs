@@ -46,20 +46,42 @@ pub(crate) enum Fault {
     Unheard(EventKind),
 }
 
-fn two_stations() -> Plan {
-    let mut plan = plan();
-    plan.stations = vec![cross_slide("S1", 1, 1), cross_slide("S3", 3, 3)];
-    plan.settings.recheck_after_holder_move = HolderMoveRecheck::Required;
-    plan.settings.provisional_release = night_plan().settings.provisional_release;
-    plan
+/// Which shop is searched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Shop {
+    /// Two stations, as a shop starts.
+    TwoStations,
+    /// One station, in a shop that knows provisional releases. What a release rests on and what is held concern the
+    /// machine as a whole: a second station would only multiply the states.
+    OneStationAtNight,
 }
 
-pub(crate) fn begin() -> World {
-    let stations = ["S1", "S3"].map(code);
+impl Shop {
+    pub(crate) const fn stations(self) -> &'static [&'static str] {
+        match self {
+            Self::TwoStations => &["S1", "S3"],
+            Self::OneStationAtNight => &["S1"],
+        }
+    }
+
+    fn plan(self) -> Plan {
+        let mut plan = match self {
+            Self::TwoStations => plan(),
+            Self::OneStationAtNight => night_plan(),
+        };
+        plan.stations = vec![cross_slide("S1", 1, 1), cross_slide("S3", 3, 3)];
+        plan.stations.truncate(self.stations().len());
+        plan.settings.recheck_after_holder_move = HolderMoveRecheck::Required;
+        plan
+    }
+}
+
+pub(crate) fn begin(shop: Shop) -> World {
+    let stations: Vec<_> = shop.stations().iter().map(|name| code(name)).collect();
     let mut ghost = Ghost::new(&stations, setter().person, &[item(GAUGE)]);
-    ghost.inspectors = Some(vec![inspector().person]);
+    ghost.inspectors = (shop == Shop::OneStationAtNight).then(|| vec![inspector().person]);
     World {
-        setup: Setup::new(two_stations()),
+        setup: Setup::new(shop.plan()),
         ghost,
         late: false,
         gauge: GaugeIs::With(setter().person),
@@ -223,7 +245,11 @@ impl World {
         let ghost = (ghost, self.ghost.released, self.ghost.closed, &self.ghost.workers);
         let key = (of_stations, setup, rest, ghost, self.gauge, self.tagged_out);
         // Two hashes, so that no two states are taken for one.
-        u128::from(hash_of(&key)) << 64 | u128::from(hash_of(&(0x9e37_79b9_u64, key)))
+        let mut hasher = DefaultHasher::new();
+        key.hash(&mut hasher);
+        let first = hasher.finish();
+        hasher.write_u64(0x9e37_79b9);
+        u128::from(first) << 64 | u128::from(hasher.finish())
     }
 }
 
