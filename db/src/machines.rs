@@ -3,7 +3,9 @@
 mod center_heights;
 mod guard;
 
-pub use center_heights::{CenterHeight, center_heights_page, insert_center_height};
+pub use center_heights::{
+    CenterHeight, center_heights_page, insert_center_height, newest_center_height, spindle_spreads,
+};
 pub use guard::{Guard, guard, set_centers_may_have_moved, set_mode, set_tagged_out, take_guard};
 
 use crate::{

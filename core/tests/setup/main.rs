@@ -16,6 +16,7 @@ mod refused_later;
 mod reopened;
 mod shown;
 mod spindles;
+mod uses;
 mod wear;
 
 use dovetally_core::refusal::Rule;
