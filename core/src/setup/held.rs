@@ -61,7 +61,10 @@ impl HeldPieces {
                 self.beyond()
             ),
             _ => {
-                format!("{} pieces of a provisional release of machine {machine} are held for an inspector.", self.pieces)
+                format!(
+                    "{} pieces of a provisional release of machine {machine} are held for an inspector.",
+                    self.pieces
+                )
             }
         }
     }

@@ -221,12 +221,9 @@ impl StationThen {
         match &recorded.event {
             Event::HolderSeated { code, .. } => self.holder = Some(code.clone()),
             Event::ToolInserted { code, .. } => self.tool = Some(code.clone()),
-            Event::HeightRead { phase, reading, within_limit, .. } => self.heights.push(HeightThen {
-                phase: *phase,
-                reading: *reading,
-                within_limit: *within_limit,
-                at,
-            }),
+            Event::HeightRead { phase, reading, within_limit, .. } => {
+                self.heights.push(HeightThen { phase: *phase, reading: *reading, within_limit: *within_limit, at })
+            }
             Event::ApproachRead { gap, .. } => self.gaps.push(*gap),
             Event::SizesRead { piece, spindle, readings, .. } => {
                 for reading in readings {
@@ -289,7 +286,9 @@ fn trouble(event: &Event) -> Option<String> {
             format!("A height was outside its limit of ±{limit}.")
         }
         Event::FirstPieceJudged { accepted: false, .. } => "A first piece was not accepted.".to_owned(),
-        Event::HeldPiecesJudged { accepted: false, .. } => "What a provisional release had made was rejected.".to_owned(),
+        Event::HeldPiecesJudged { accepted: false, .. } => {
+            "What a provisional release had made was rejected.".to_owned()
+        }
         Event::ReleaseWithdrawn { withdrawal } => match withdrawal {
             Withdrawal::TagOut { .. } => "A tag-out of the machine withdrew the release.".to_owned(),
             Withdrawal::Crash { station } => format!("A crash at {station} withdrew the release."),

@@ -1,10 +1,10 @@
 //! A setup as its events leave it.
 
 use super::{
-    held::HeldPieces,
-    sizes::LastSize,
     event::{HeightReading, HolderMove, SeatAnswers, Stock},
+    held::HeldPieces,
     plan::{DesignRef, Plan, StationPlan},
+    sizes::LastSize,
 };
 use crate::{
     adjuster::{Adjuster, Turn},

@@ -316,8 +316,7 @@ fn pace(setup: &Setup, events: &[Recorded], past: PastRuns, notes: &mut Vec<Stri
         }
         let time = *last_at - released.recorded_at;
         if time >= LEAST_TIME
-            && let Some(pace) =
-                of(last_piece.saturating_sub(setup.highest_before_run), time, PaceBasis::SinceRelease)
+            && let Some(pace) = of(last_piece.saturating_sub(setup.highest_before_run), time, PaceBasis::SinceRelease)
         {
             notes.push("The pace is taken from the release to the last piece measured.".to_owned());
             return Some(pace);
@@ -381,7 +380,9 @@ fn sentence(
     let Some(first) = first else {
         let missing = spindles.iter().map(|spindle| spindle.more_readings).min();
         return match missing {
-            None => format!("{code}: {without_spindle} sizes without a spindle say nothing of a drift: name the spindle."),
+            None => {
+                format!("{code}: {without_spindle} sizes without a spindle say nothing of a drift: name the spindle.")
+            }
             Some(0) => format!("{code}: no drift that stands out from the scatter."),
             Some(1) => format!("{code}: one more size of a spindle is needed to tell a drift."),
             Some(more) => format!("{code}: {more} more sizes of a spindle are needed to tell a drift."),

@@ -159,7 +159,9 @@ impl fmt::Display for Act {
                     }
                     Command::ReadHeight { station, phase, .. } => write!(f, " {station} {phase} outside"),
                     Command::Adjust { station, adjuster, .. } => write!(f, " {station} {adjuster}"),
-                    Command::JudgeFirstPiece { accepted, .. } | Command::JudgeHeldPieces { accepted, .. } => write!(f, " {accepted}"),
+                    Command::JudgeFirstPiece { accepted, .. } | Command::JudgeHeldPieces { accepted, .. } => {
+                        write!(f, " {accepted}")
+                    }
                     _ => Ok(()),
                 }
             }

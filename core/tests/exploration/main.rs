@@ -81,7 +81,12 @@ fn search(shop: Shop, from: Vec<World>, breadth: Breadth, fault: Fault, words: &
 fn explore(shop: Shop, breadth: Breadth, least: usize) {
     let began = Instant::now();
     let found = search(shop, vec![begin(shop)], breadth, Fault::None, "");
-    println!("{shop:?}, {breadth:?}: {} states, {} steps, {:.1} s", found.states, found.steps, began.elapsed().as_secs_f64());
+    println!(
+        "{shop:?}, {breadth:?}: {} states, {} steps, {:.1} s",
+        found.states,
+        found.steps,
+        began.elapsed().as_secs_f64()
+    );
     assert!(found.counterexample.is_none(), "{:#?}", found.counterexample);
     assert!(found.states > least, "the search went nowhere: {} states", found.states);
 }

@@ -5,6 +5,7 @@ use crate::{
     ghost::{Ghost, Seen},
     shop::*,
 };
+use chrono::TimeDelta;
 use dovetally_core::{
     ids::PersonId,
     item::Purpose,
@@ -18,7 +19,6 @@ use dovetally_core::{
         state::{HeightTaken, Run, Setup, SetupState, StationState},
     },
 };
-use chrono::TimeDelta;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// Where the machine's own gauge is: with a person, or in the machine.
@@ -227,7 +227,8 @@ impl World {
         } = &self.setup;
         let Ghost { stations: seen, tagged_out, stock: in_spindles, heat, index, trial: begun, accepted, .. } =
             &self.ghost;
-        let night = (held.map(|held| (held.end, held.accepted_by)), self.ghost.provisionally, self.ghost.unjudged, self.late);
+        let night =
+            (held.map(|held| (held.end, held.accepted_by)), self.ghost.provisionally, self.ghost.unjudged, self.late);
         let mut of_stations: Vec<u64> =
             stations.iter().zip(seen).map(|(station, seen)| hash_of(&(station_key(station), seen_key(seen)))).collect();
         // Which station is which is all the same: they differ in nothing but their names.
@@ -240,7 +241,8 @@ impl World {
         };
         let first_piece = first_piece.as_ref().map(|judged| (judged.accepted, judged.provisional));
         let setup = (state, stock.as_ref().map(|stock| &stock.heat), index_clear, trial, first_piece, run);
-        let rest = (pieces_formed, highest_piece, highest_before_run, pieces, pieces_rejected, recorders, in_charge, night);
+        let rest =
+            (pieces_formed, highest_piece, highest_before_run, pieces, pieces_rejected, recorders, in_charge, night);
         let ghost = (tagged_out, in_spindles, heat, index, begun, accepted);
         let ghost = (ghost, self.ghost.released, self.ghost.closed, &self.ghost.workers);
         let key = (of_stations, setup, rest, ghost, self.gauge, self.tagged_out);

@@ -10,8 +10,8 @@ use dovetally_core::{
     setup::{
         advice::{Advice, on_depth, on_height, on_sizes},
         command::{Command, Turns},
-        height_limit::HeightLimit,
         event::{DepthReading, HeightReading, SizeReading},
+        height_limit::HeightLimit,
         plan::{Feature, FeatureKind},
     },
 };

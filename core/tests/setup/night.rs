@@ -137,7 +137,11 @@ fn a_second_setters_word_carries_so_many_pieces_and_minutes() {
 
     let mut counted = bench.clone();
     counted.record(&sizes("S1", 1_000));
-    assert_eq!(permitted(&counted, PermitPurpose::Production, TimeDelta::zero()), [], "one piece before the trial's one");
+    assert_eq!(
+        permitted(&counted, PermitPurpose::Production, TimeDelta::zero()),
+        [],
+        "one piece before the trial's one"
+    );
     counted.record(&sizes("S1", 1_001));
     assert_eq!(permitted(&counted, PermitPurpose::Production, TimeDelta::zero()), [Rule::InspectionPending]);
     let wanted = |bench: &Bench| -> Vec<EventKind> {

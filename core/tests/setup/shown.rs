@@ -147,8 +147,9 @@ fn a_machine_without_an_open_setup_has_no_permit_and_shows_what_else_is_against_
         gauged.record(&place(GAUGE, "S1", &setter()));
         gauged.facts.gauges
     };
-    let against =
-        |setup: Option<&Setup>, purpose| rules(&run_permit(setup, &code("M-1"), &bench.facts, purpose, bench.now).blockers);
+    let against = |setup: Option<&Setup>, purpose| {
+        rules(&run_permit(setup, &code("M-1"), &bench.facts, purpose, bench.now).blockers)
+    };
     for setup in [None, Some(&bench.setup)] {
         let rest = [Rule::MachineTaggedOut, Rule::GaugeStillInMachine];
         assert_eq!(against(setup, Production), [&[Rule::NoReleaseInForce], &rest[..]].concat());

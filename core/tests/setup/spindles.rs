@@ -112,10 +112,7 @@ fn the_last_size_of_each_spindle_is_shown() {
     bench.record(&size(8, Some(2), 10.01));
     let [sizes] = &SetupView::of(&bench.setup, &bench.facts).stations[0].sizes[..] else { panic!("one feature") };
     let shown: Vec<_> = sizes.sizes.iter().map(|size| (size.spindle, size.piece, size.value)).collect();
-    assert_eq!(
-        shown,
-        [(None, Some(3), mm(10.5)), (Some(2), Some(8), mm(10.01)), (Some(5), Some(2), mm(10.02))]
-    );
+    assert_eq!(shown, [(None, Some(3), mm(10.5)), (Some(2), Some(8), mm(10.01)), (Some(5), Some(2), mm(10.02))]);
     // A size of nobody knows which spindle is shown, and taken for none.
     assert_eq!((sizes.mean, sizes.spread), (Some(mm(10.015)), Some(mm(0.01))));
     assert_eq!((&sizes.missing[..], sizes.target), (&[1, 3, 4, 6][..], mm(10.0)));

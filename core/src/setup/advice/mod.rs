@@ -11,7 +11,6 @@ use self::{
     form::form_or_slide,
     history::{History, Measured},
 };
-pub(super) use history::is_plausible;
 use super::{
     discard::pieces_to_discard_at,
     event::{DepthReading, HeightReading, Recorded, SizeReading},
@@ -30,6 +29,7 @@ use crate::{
     length::LengthUnit,
     registry::tool_design::{ToolDesignFields, ToolDesignKind},
 };
+pub(super) use history::is_plausible;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
