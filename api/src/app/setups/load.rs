@@ -56,6 +56,7 @@ pub fn machine_facts(connection: &mut Connection, machine: MachineId) -> Result<
     Ok(MachineFacts {
         tag_outs: tag_outs.into_iter().map(|t| TagOutFacts { tag_out: t.id, reason: t.reason }).collect(),
         gauges: setups::gauges_in(connection, machine)?,
+        spindle_spreads: machines::spindle_spreads(connection, machine)?,
         centers_may_have_moved_at: found.and_then(|machine| machine.centers_may_have_moved_at),
     })
 }
