@@ -17,6 +17,7 @@ pub mod length;
 pub mod machine;
 mod names;
 pub mod people;
+pub mod planning;
 pub mod refusal;
 pub mod registry;
 pub mod scan;

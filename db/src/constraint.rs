@@ -42,6 +42,8 @@ constraints! {
     GaugeAtStation = ["gauges_in_machines.setup_id, gauges_in_machines.station", "gauges_in_machines_setup_id_station_key"];
     /// A release is in force on this machine.
     ReleaseInForce = ["releases_in_force.machine_id", "releases_in_force_machine_id_key"];
+    /// An item is kept for a job on one of these days.
+    ItemBooked = ["booking_days.item_id, booking_days.day", "booking_days_pkey"];
     /// A subject has a change with this version already: somebody else wrote in between.
     SubjectVersion = ["changes.subject_kind, changes.subject_id, changes.subject_version",
         "changes_subject_kind_subject_id_subject_version_key"];

@@ -4,6 +4,7 @@
 //! of batching, of commits or of which database it runs on. What differs per database stands in [`connection`],
 //! `sqlite`, `postgres` and [`constraint`]; the topic modules hold portable queries only.
 
+pub mod bookings;
 pub mod center_gauges;
 pub mod chain;
 mod clock;
@@ -25,6 +26,7 @@ pub mod migrate;
 pub mod parts;
 pub mod people;
 pub mod places;
+pub mod planning;
 mod postgres;
 #[cfg(feature = "race-control")]
 mod race_control;

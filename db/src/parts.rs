@@ -17,14 +17,17 @@ use dovetally_core::{
     },
     setup::plan::{DesignRef, Operation},
 };
+use std::collections::BTreeMap;
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = parts)]
+#[diesel(treat_none_as_null = true)]
 struct Row {
     id: String,
     code: String,
     name: String,
     retired: bool,
+    cycle_seconds: Option<f64>,
     version: i64,
     created_at: NaiveDateTime,
     updated_at: NaiveDateTime,
@@ -37,6 +40,7 @@ impl From<&Part> for Row {
             code: part.code.to_string(),
             name: part.fields.name.clone(),
             retired: part.fields.retired,
+            cycle_seconds: part.fields.cycle_seconds,
             version: part.version,
             created_at: part.created_at.naive_utc(),
             updated_at: part.updated_at.naive_utc(),
@@ -88,6 +92,7 @@ fn with_operations(connection: &mut Connection, rows: Vec<Row>) -> Result<Vec<Pa
                 fields: PartFields {
                     name: row.name,
                     retired: row.retired,
+                    cycle_seconds: row.cycle_seconds,
                     operations: own.into_iter().map(operation).collect::<Result<_>>()?,
                 },
                 version: row.version,
@@ -152,6 +157,16 @@ pub fn delete(connection: &mut Connection, id: PartId) -> Result<()> {
 pub fn find(connection: &mut Connection, id: PartId) -> Result<Option<Part>> {
     let row: Option<Row> = parts::table.find(id.to_string()).select(Row::as_select()).first(connection).optional()?;
     Ok(with_operations(connection, row.into_iter().collect())?.pop())
+}
+
+/// These parts with their operations, by id.
+///
+/// # Errors
+/// A database error.
+pub fn of(connection: &mut Connection, ids: &[PartId]) -> Result<BTreeMap<PartId, Part>> {
+    let ids: Vec<String> = ids.iter().map(PartId::to_string).collect();
+    let rows = parts::table.filter(parts::id.eq_any(ids)).select(Row::as_select()).load(connection)?;
+    Ok(with_operations(connection, rows)?.into_iter().map(|part| (part.id, part)).collect())
 }
 
 /// Parts by code, after a code.
