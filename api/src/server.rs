@@ -39,6 +39,7 @@ pub const TAGS: &[(&str, &str)] = &[
     ("parts", "Parts: what they ask of each station."),
     ("jobs", "Jobs: so many of a part, on a machine, from a day on."),
     ("setups", "The setup record, its events, and the run permit."),
+    ("gauge-uses", "What was set with which gauge, over the years."),
     ("tag-outs", "The record that a machine may not be used. A record, not a lock."),
     ("calculations", "From a measured size to turns of the right screw, and what else is calculated in the shop."),
     docs::TAG,

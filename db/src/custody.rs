@@ -1,8 +1,10 @@
 //! Custody: where each item is now, and the ledger of its movements.
 
+mod as_of;
 mod faults;
 mod known_as;
 
+pub use as_of::{PastFilter, last_movement, page_as_of};
 pub use faults::faults;
 pub use known_as::{KnownAs, known_as, whereabouts};
 

@@ -16,6 +16,7 @@ pub mod custody;
 mod database;
 mod error;
 pub mod form_tools;
+pub mod gauge_uses;
 pub mod holders;
 pub mod idempotency;
 pub mod items;

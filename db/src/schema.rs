@@ -67,6 +67,13 @@ diesel::table! {
 }
 
 diesel::table! {
+    centers_moved (machine_id, moved_at) {
+        machine_id -> Text,
+        moved_at -> Timestamp,
+    }
+}
+
+diesel::table! {
     chain_head (id) {
         id -> Integer,
         sequence -> BigInt,
@@ -513,6 +520,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     center_gauge_stations,
     center_gauges,
     center_heights,
+    centers_moved,
     chain_head,
     changes,
     codes,

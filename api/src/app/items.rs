@@ -164,6 +164,9 @@ pub fn keeper_in_query(
 /// # Errors
 /// 400 for a filter that names nothing, or another list's cursor.
 pub async fn list(guarded: &Guarded<Read>, paging: Paging<ItemFilters>) -> Result<HttpResponse, Problem> {
+    if let Some(at) = paging.filters.as_of {
+        return super::as_of::items_page(guarded, paging, at).await;
+    }
     let today = guarded.database().now().date_naive();
     let (paging, page) = guarded
         .database()

@@ -1,11 +1,13 @@
 //! Use cases: each is one function that owns one transaction. A route calls exactly one of them; they call the rules of
 //! the trade and the queries.
 
+pub mod as_of;
 pub mod center_heights;
 pub mod custody;
 pub mod facts;
 pub mod gauge_checks;
 pub mod gauge_question;
+pub mod gauge_uses;
 pub mod items;
 pub mod ledger;
 pub mod people;

@@ -7,6 +7,7 @@ mod center_heights;
 mod custody;
 mod form_tools;
 mod gauge_question;
+mod gauge_uses;
 mod health;
 mod holders;
 mod items;
@@ -32,6 +33,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     machines::register(routes);
     center_heights::register(routes);
     gauge_question::register(routes);
+    gauge_uses::register(routes);
     tool_designs::register(routes);
     items::register(routes);
     form_tools::register(routes);

@@ -4,11 +4,13 @@
 //! give them their place in the OpenAPI document.
 
 pub mod adjuster;
+pub mod as_of;
 pub mod auth;
 pub mod center_gauge;
 pub mod center_height;
 pub mod form_tool;
 pub mod gauge_question;
+pub mod gauge_use;
 pub mod holder;
 pub mod item;
 pub mod job;

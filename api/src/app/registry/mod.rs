@@ -18,6 +18,7 @@ pub use form_tools::FormTools;
 pub use holders::Holders;
 pub use jobs::{JobFilters, Jobs};
 pub use machines::Machines;
+pub(crate) use machines::state_of as machine_state;
 pub use other_items::{AnyItem, OtherItems};
 pub use parts::Parts;
 pub use places::Places;
