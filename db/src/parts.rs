@@ -17,7 +17,6 @@ use dovetally_core::{
     },
     setup::plan::{DesignRef, Operation},
 };
-use std::collections::BTreeMap;
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = parts)]
@@ -157,16 +156,6 @@ pub fn delete(connection: &mut Connection, id: PartId) -> Result<()> {
 pub fn find(connection: &mut Connection, id: PartId) -> Result<Option<Part>> {
     let row: Option<Row> = parts::table.find(id.to_string()).select(Row::as_select()).first(connection).optional()?;
     Ok(with_operations(connection, row.into_iter().collect())?.pop())
-}
-
-/// These parts with their operations, by id.
-///
-/// # Errors
-/// A database error.
-pub fn of(connection: &mut Connection, ids: &[PartId]) -> Result<BTreeMap<PartId, Part>> {
-    let ids: Vec<String> = ids.iter().map(PartId::to_string).collect();
-    let rows = parts::table.filter(parts::id.eq_any(ids)).select(Row::as_select()).load(connection)?;
-    Ok(with_operations(connection, rows)?.into_iter().map(|part| (part.id, part)).collect())
 }
 
 /// Parts by code, after a code.

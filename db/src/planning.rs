@@ -9,13 +9,13 @@ use crate::{
     connection::Connection,
     error::{Error, Result},
     jobs,
-    schema::{jobs as jobs_table, machine_states, machine_stations, machines, parts, tool_designs},
+    schema::{jobs as jobs_table, machine_states, machine_stations, machines, part_operations, parts, tool_designs},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{
     code::Code,
-    ids::{JobId, MachineId, ToolDesignId},
+    ids::{JobId, MachineId, PartId, ToolDesignId},
     machine::{StationKind, ToolFace},
     planning::needs::{DesignNeed, PlannedMachine, StationOnMachine},
     registry::job::{Job, JobState},
@@ -102,6 +102,40 @@ pub fn job(connection: &mut Connection, id: JobId) -> Result<Option<OpenJob>> {
     let row: Option<Columns> =
         with_machine!().filter(jobs_table::id.eq(id.to_string())).first(connection).optional()?;
     row.map(open_job).transpose()
+}
+
+/// What a part asks of one station, without what it makes there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Asked {
+    /// The station's code.
+    pub station: Code,
+    /// The tool's design.
+    pub design: Option<ToolDesignId>,
+    /// The holder's style.
+    pub holder_style: Option<String>,
+}
+
+/// What these parts ask of stations, by the stations' codes.
+///
+/// # Errors
+/// A database error.
+pub fn operations(connection: &mut Connection, of: &[PartId]) -> Result<BTreeMap<PartId, Vec<Asked>>> {
+    use part_operations as o;
+    let ids: Vec<String> = of.iter().map(PartId::to_string).collect();
+    let rows: Vec<(String, String, Option<String>, Option<String>)> = o::table
+        .filter(o::part_id.eq_any(ids))
+        .select((o::part_id, o::station, o::tool_design_id, o::holder_style))
+        .load(connection)?;
+    let mut asked: BTreeMap<PartId, Vec<Asked>> = BTreeMap::new();
+    for (part, station, design, holder_style) in rows {
+        let station = columns::code(&station)?;
+        let design = columns::read_optional(design.as_deref())?;
+        asked.entry(columns::read(&part)?).or_default().push(Asked { station, design, holder_style });
+    }
+    for stations in asked.values_mut() {
+        stations.sort_by(|one, other| one.station.cmp(&other.station));
+    }
+    Ok(asked)
 }
 
 /// What these designs ask of their tools.

@@ -12,6 +12,7 @@ pub mod items;
 pub mod ledger;
 pub mod people;
 pub mod perform;
+pub mod planning;
 pub mod registry;
 pub mod run_permit;
 pub mod settings;

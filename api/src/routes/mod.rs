@@ -16,6 +16,7 @@ mod machines;
 mod parts;
 mod people;
 mod places;
+mod planning;
 mod rules;
 mod settings;
 mod setups;
@@ -43,6 +44,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     custody::register(routes);
     parts::register(routes);
     jobs::register(routes);
+    planning::register(routes);
     setups::register(routes);
     tag_outs::register(routes);
     calculations::register(routes);

@@ -5,6 +5,7 @@ use dovetally_core::{
     item::{Condition, HolderOfRecord, ItemKind, Purpose},
     machine::{MachineState, SpindleRotation, StationKind, ToolFace},
     people::Role,
+    planning::report::{NeedKind, Readiness},
     registry::{job::JobState, place::PlaceKind, tool_design::ToolDesignKind},
     setup::{
         event::{EventKind, HeightPhase},
@@ -123,6 +124,8 @@ enum_schemas! {
     ConditionSchema = Condition, "Condition", "Whether an item may be used, as somebody last judged it.";
     PurposeSchema = Purpose, "Purpose", "What an item is handed out for.";
     FeatureKindSchema = FeatureKind, "FeatureKind", "What kind of dimension a feature is.";
+    ReadinessSchema = Readiness, "Readiness", "How a job or one of its needs stands.";
+    NeedKindSchema = NeedKind, "NeedKind", "What a job needs.";
     JobStateSchema = JobState, "JobState", "Where a job stands.";
     DirectionSchema = Turn, "Direction", "The sense of a turn, seen from where the adjuster says.";
     HeightPhaseSchema = HeightPhase, "HeightPhase", "Before or after clamping.";

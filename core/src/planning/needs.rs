@@ -6,7 +6,7 @@ use crate::{
     ids::{JobId, MachineId, PartId},
     length::Length,
     machine::{StationKind, ToolFace},
-    setup::plan::{DesignRef, Operation},
+    setup::plan::DesignRef,
 };
 use chrono::NaiveDate;
 
@@ -88,15 +88,14 @@ pub struct StationNeed {
 }
 
 impl StationNeed {
-    /// What an operation needs at a station.
+    /// What an operation needs at a station. `style` is the one that the operation asks for.
     #[must_use]
     pub fn of(
         station: Code,
         on_machine: Option<StationOnMachine>,
-        operation: &Operation,
+        style: Option<String>,
         design: Option<DesignNeed>,
     ) -> Self {
-        let style = operation.holder_style.clone();
         let holder_style = style.or_else(|| design.as_ref().map(|design| design.holder_style.clone()));
         Self { station, on_machine, design, holder_style }
     }

@@ -15,6 +15,7 @@ use crate::{
     item::Whereabouts,
     names::named,
     refusal::{Refusal, Rule, Subject, SubjectKind},
+    registry::job::JobState,
 };
 
 /// The most reasons that are told of one need.
@@ -23,6 +24,8 @@ const MOST_REASONS: usize = 50;
 named! {
     /// How a job or one of its needs stands.
     Readiness {
+        /// The job is made or called off: nothing is needed.
+        Closed = "closed",
         /// Everything is there.
         Ready = "ready",
         /// It would be, if another job did not want or have the same.
@@ -112,6 +115,20 @@ pub struct JobReport {
     pub assumptions: Vec<String>,
     /// Whether no better plan exists for what it needs.
     pub exact: bool,
+}
+
+impl JobReport {
+    /// What is said of a job that is no longer to be made.
+    #[must_use]
+    pub fn closed(number: &Code, state: JobState) -> Self {
+        let assumptions = vec![format!("Job {number} is {state}: nothing is needed for it.")];
+        Self { state: Readiness::Closed, machine: Vec::new(), needs: Vec::new(), assumptions, exact: true }
+    }
+
+    /// Everything that stands in the way.
+    pub fn reasons(&self) -> impl Iterator<Item = &Refusal> {
+        self.machine.iter().chain(self.needs.iter().flat_map(|need| &need.reasons))
+    }
 }
 
 impl Plan<'_> {
