@@ -115,7 +115,9 @@ pub struct JobNeed {
     pub given: Vec<GivenItem>,
     /// Pieces of life that this wastes; for form tools that are given.
     pub waste: Option<i64>,
-    /// What was considered, by code.
+    /// How many items were considered; not all are named where there are more than a hundred.
+    pub considered_in_all: Option<usize>,
+    /// What was considered: what would serve first, then by code.
     pub considered: Vec<ConsideredItem>,
     /// What stands in the way.
     #[schema(value_type = Vec<RefusalSchema>)]

@@ -32,7 +32,7 @@ pub(crate) fn what_is_missing_is_named_with_why(floor: &Floor) {
     // Two edges of 1,000 make 1,900; half as much again needs a grind within the lot.
     floor.job("PL-2", "PL-M1", 1900, (30, 33));
     assert_eq!(given(&floor.readiness("PL-2"), "form_tool"), ["PL-T1", "PL-T2"]);
-    floor.patch_job("PL-2", &json!({"quantity": 2850})).expect(200).json();
+    let _ = floor.patch_job("PL-2", &json!({"quantity": 2850})).expect(200);
     let short = floor.readiness("PL-2");
     assert_eq!((&short["state"], reasons(&short)), (&json!("short"), vec!["life-too-short".to_owned()]));
     assert_eq!(short["needs"][0]["reasons"][0]["saw"], "850 pieces short");
@@ -40,7 +40,7 @@ pub(crate) fn what_is_missing_is_named_with_why(floor: &Floor) {
     assert_eq!((&ground["state"], &ground["needs"][0]["waste"]), (&json!("ready"), &json!(350)), "{ground:#}");
 
     // Out for grinding, with whom; no holder left; the check ends in the run; a tag-out.
-    floor.patch_job("PL-2", &json!({"quantity": 1900})).expect(200).json();
+    let _ = floor.patch_job("PL-2", &json!({"quantity": 1900})).expect(200);
     let out = json!({"items": ["PL-T2"], "person": "grinder", "purpose": "grind", "due": floor.day(3)});
     let _ = floor.post("clerk", "/v1/checkouts", &out).expect(201);
     floor.check_gauge("PL-M1-G", 31);
@@ -135,12 +135,13 @@ pub(crate) fn the_list_names_the_jobs_in_their_order(floor: &Floor) {
 pub(crate) fn pieces_made_are_not_needed_again(floor: &Floor) {
     let page = floor.read("/v1/setups?machine=M-102&open=true");
     let running = &page["items"][0];
-    let path = format!("/v1/jobs/{}", running["job"].as_str().unwrap());
-    let before = floor.read(&path);
+    // The job that it was opened for.
+    let path = "/v1/jobs/J-5002";
+    let before = floor.read(path);
     let stopped = json!({"kind": "run_stopped", "pieces": 120, "reason": "end of the shift"});
     let events = format!("/v1/setups/{}/events", running["id"].as_str().unwrap());
     let _ = floor.post("setter-2", &events, &stopped).expect(201);
-    let after = floor.read(&path);
+    let after = floor.read(path);
     let number = |job: &Value, field: &str| job["progress"][field].as_i64().unwrap();
     assert_eq!(number(&after, "made"), number(&before, "made") + 120);
     assert_eq!(number(&after, "left"), number(&before, "left") - 120);

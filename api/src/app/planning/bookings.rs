@@ -25,7 +25,7 @@ use dovetally_core::{
     planning::{
         booking::{Bookable, Wish, after_change, book as may_book},
         examine::Options,
-        report::NeedKind,
+        report::{Detail, NeedKind},
         window::Window,
     },
     refusal::{Refusal, Rule, Subject, SubjectKind},
@@ -68,7 +68,7 @@ pub(crate) fn book_in(tx: &mut Tx<'_>, who: &Principal, job: &Reference, body: &
     codes::lock(tx.connection(), id.uuid())?;
     let (one, today) = (load::one_job(tx.connection(), id)?, tx.now().date_naive());
     let wanted = if body.proposal {
-        let report = report_on(tx.connection(), &one, Options::on(today))?;
+        let report = report_on(tx.connection(), &one, Options::on(today), Detail::Outcome)?;
         let tools_and_holders = report.needs.iter().filter(|need| need.kind != NeedKind::CenterGauge);
         let given = tools_and_holders.filter_map(|need| need.station.as_ref().map(|station| (station, &need.given)));
         let new =

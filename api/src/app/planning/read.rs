@@ -20,7 +20,7 @@ use dovetally_core::{
         examine::Options,
         needs::PlannedJob,
         plan::Plan,
-        report::{Considered, Given, JobReport, NeedKind, NeedReport},
+        report::{Considered, Detail, Given, JobReport, NeedKind, NeedReport},
     },
     registry::job::JobState,
 };
@@ -43,7 +43,7 @@ pub async fn readiness(
     let answer = guarded
         .database()
         .read(move |connection| {
-            let (job, report) = asked(connection, &reference, options)?;
+            let (job, report) = asked(connection, &reference, options, Detail::Considered)?;
             Ok::<_, Problem>(JobReadiness {
                 outline: outline(&job, options.today),
                 state: report.state,
@@ -69,7 +69,7 @@ pub async fn kit(guarded: &Guarded<Read>, reference: Reference, query: PlanQuery
     let answer = guarded
         .database()
         .read(move |connection| {
-            let (job, report) = asked(connection, &reference, options)?;
+            let (job, report) = asked(connection, &reference, options, Detail::Outcome)?;
             let of = |kind: NeedKind, station: Option<&Code>| {
                 let station = station.cloned();
                 report
@@ -114,7 +114,7 @@ pub async fn list(guarded: &Guarded<Read>, query: ReadinessQuery) -> Result<Http
             let plan = Plan::new(&loaded.records, options);
             let begin = loaded.records.jobs.iter().enumerate().filter(|(_, job)| job.window.first() <= until);
             let rows = begin.filter_map(|(at, job)| {
-                let report = plan.report(at)?;
+                let report = plan.report(at, Detail::Outcome)?;
                 let reasons = report.reasons().cloned().collect();
                 Some(ReadinessRow { outline: outline(job, options.today), state: report.state, reasons })
             });
@@ -131,14 +131,19 @@ pub async fn list(guarded: &Guarded<Read>, query: ReadinessQuery) -> Result<Http
 }
 
 /// What is said of one job now, beside all others.
-pub(super) fn report_on(connection: &mut Connection, one: &OneJob, options: Options) -> Result<JobReport, Problem> {
+pub(super) fn report_on(
+    connection: &mut Connection,
+    one: &OneJob,
+    options: Options,
+    detail: Detail,
+) -> Result<JobReport, Problem> {
     let job = &one.planned;
     if one.state != JobState::Planned {
         return Ok(JobReport::closed(&job.number, one.state));
     }
     let loaded = load::records(connection, options.today, Some(job))?;
     let at = loaded.records.jobs.iter().position(|other| other.job == job.job);
-    let report = at.and_then(|at| Plan::new(&loaded.records, options).report(at));
+    let report = at.and_then(|at| Plan::new(&loaded.records, options).report(at, detail));
     let mut report = report.ok_or_else(|| Problem::not_found("job", &job.number))?;
     report.exact &= loaded.complete;
     Ok(report)
@@ -148,10 +153,11 @@ fn asked(
     connection: &mut Connection,
     reference: &Reference,
     options: Options,
+    detail: Detail,
 ) -> Result<(PlannedJob, JobReport), Problem> {
     let found = find::<Jobs>(connection, reference)?;
     let one = load::one_job(connection, found.id)?;
-    let report = report_on(connection, &one, options)?;
+    let report = report_on(connection, &one, options, detail)?;
     Ok((one.planned, report))
 }
 
@@ -181,6 +187,7 @@ fn need(need: NeedReport) -> JobNeed {
         state: need.state,
         given: need.given.iter().map(given).collect(),
         waste: need.waste,
+        considered_in_all: need.considered_in_all,
         considered: need.considered.into_iter().map(considered).collect(),
         reasons: need.reasons,
     }

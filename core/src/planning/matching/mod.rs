@@ -10,7 +10,7 @@ use super::window::Window;
 use chrono::NaiveDate;
 use search::Search;
 
-/// Steps of search that one run of days may take after its first answer: some ten milliseconds.
+/// Steps of search that one run of days may take after its first answer: about a millisecond.
 pub const EFFORT: u64 = 20_000;
 
 /// The most lots that are searched at once. A longer run of days is taken piece by piece, in order.

@@ -2,13 +2,23 @@
 
 use super::{
     Kind, Lot, Supply,
-    covers::{Cover, Covers, Free, covers},
+    covers::{Cover, Covers, Free, Wanted, covers},
 };
 use chrono::NaiveDate;
 use std::{cmp::Ordering, collections::BTreeMap, ops::Range};
 
 /// Steps that the sets for one lot may take.
 const COVER_STEPS: u64 = 2_000;
+
+/// What can still come of what was decided so far.
+enum Hope {
+    /// Nothing better than the best answer known.
+    None,
+    /// More lots served, perhaps.
+    More,
+    /// The same lots served, with the next one wasting less than this.
+    Below(i64),
+}
 
 /// An answer for the lots of the run.
 #[derive(Clone, Debug)]
@@ -35,7 +45,7 @@ pub(super) struct Search<'a> {
     taken_until: Vec<Option<NaiveDate>>,
     given: Vec<Option<Vec<usize>>>,
     waste: i64,
-    best: Option<Best>,
+    best: Best,
     effort: u64,
     exact: bool,
 }
@@ -72,41 +82,69 @@ impl<'a> Search<'a> {
             range,
             order,
             breadth,
+            best: Best { given: Vec::new(), waste: 0, taken_until: taken_until.clone() },
             taken_until,
             waste: 0,
-            best: None,
             effort,
             exact: true,
         };
         for lot in search.range.clone() {
-            let found = search.covers_of(lot);
+            let found = search.covers_of(lot, Wanted::Least);
             let least = found.found.iter().map(|cover| cover.waste).min();
-            let fewest = found.found.iter().map(|cover| cover.supplies.len()).min().unwrap_or(1);
-            let fewest = if found.complete { i64::try_from(fewest).unwrap_or(1) } else { 1 };
+            let fewest = search.fewest(lot);
             search.alone.push(least.map(|least| (if found.complete { least } else { 0 }, fewest)));
         }
         search
     }
 
+    /// First an answer that takes for each lot what wastes least there, then the search for a better one.
     pub(super) fn run(&mut self) {
+        for lot in self.range.clone() {
+            let found = self.covers_of(lot, Wanted::Least).found;
+            match found.into_iter().min_by_key(|cover| self.rank(cover)) {
+                Some(cover) => {
+                    let last = self.lots[lot].window.last();
+                    cover.supplies.iter().for_each(|supply| self.taken_until[*supply] = Some(last));
+                    self.waste += cover.waste;
+                    self.given.push(Some(cover.supplies));
+                }
+                None => self.given.push(None),
+            }
+        }
+        let begun = self.best.taken_until.clone();
+        self.best.taken_until = std::mem::replace(&mut self.taken_until, begun);
+        self.best.given = std::mem::take(&mut self.given);
+        self.best.waste = std::mem::take(&mut self.waste);
         self.decide(self.range.start);
     }
 
     pub(super) fn into_best(self) -> (Best, bool) {
-        let nothing = Best { given: vec![None; self.range.len()], waste: 0, taken_until: self.taken_until };
-        (self.best.unwrap_or(nothing), self.exact)
+        (self.best, self.exact)
+    }
+
+    /// How many supplies a lot takes at least, whichever are free.
+    fn fewest(&self, lot: usize) -> i64 {
+        let longest =
+            self.order.iter().map(|one| one.edge + one.grinds * self.kind.fresh_edge).max().unwrap_or(1).max(1);
+        (self.lots[lot].pieces + longest - 1) / longest
+    }
+
+    /// The order in which covers are tried.
+    fn rank(&self, cover: &Cover) -> (i64, usize, Vec<usize>) {
+        let breadth = cover.supplies.iter().map(|supply| self.breadth[*supply]).sum();
+        (cover.waste, breadth, cover.supplies.clone())
     }
 
     fn is_free(&self, supply: usize, day: NaiveDate) -> bool {
         self.taken_until[supply].is_none_or(|until| until < day)
     }
 
-    fn covers_of(&self, lot: usize) -> Covers {
+    fn covers_of(&self, lot: usize, wanted: Wanted) -> Covers {
         let asked = &self.lots[lot];
         let serves =
             |one: &&Free| self.supplies[one.supply].serves[lot] && self.is_free(one.supply, asked.window.first());
         let free: Vec<Free> = self.order.iter().filter(serves).copied().collect();
-        covers(self.kind, asked.pieces, &free, COVER_STEPS)
+        covers(self.kind, asked.pieces, &free, wanted, COVER_STEPS)
     }
 
     fn decide(&mut self, lot: usize) {
@@ -114,21 +152,22 @@ impl<'a> Search<'a> {
             self.consider();
             return;
         }
-        if self.best.is_some() {
-            if self.effort == 0 {
-                self.exact = false;
-                return;
-            }
-            self.effort -= 1;
-            if !self.can_be_better(lot) {
-                return;
-            }
+        // Looking through what is free is work too.
+        let work = 1 + self.order.len() as u64 / 16;
+        if self.effort < work {
+            self.exact = false;
+            return;
         }
-        let Covers { mut found, complete, steps } = self.covers_of(lot);
+        self.effort -= work;
+        let wanted = match self.hope(lot) {
+            Hope::None => return,
+            Hope::More => Wanted::Below(i64::MAX),
+            Hope::Below(waste) => Wanted::Below(waste),
+        };
+        let Covers { mut found, complete, steps } = self.covers_of(lot, wanted);
         self.exact &= complete;
         self.effort = self.effort.saturating_sub(steps);
-        let breadth = |cover: &Cover| cover.supplies.iter().map(|supply| self.breadth[*supply]).sum::<usize>();
-        found.sort_by_cached_key(|cover| (cover.waste, breadth(cover), cover.supplies.clone()));
+        found.sort_by_cached_key(|cover| self.rank(cover));
         for cover in found {
             self.give(lot, cover);
         }
@@ -150,43 +189,44 @@ impl<'a> Search<'a> {
     }
 
     fn consider(&mut self) {
-        let better = self.best.as_ref().is_none_or(|best| match served(&self.given, &best.given) {
+        let better = match served(&self.given, &self.best.given) {
             Ordering::Greater => true,
-            Ordering::Equal => self.waste < best.waste,
+            Ordering::Equal => self.waste < self.best.waste,
             Ordering::Less => false,
-        });
+        };
         if better {
             let (given, taken_until) = (self.given.clone(), self.taken_until.clone());
-            self.best = Some(Best { given, waste: self.waste, taken_until });
+            self.best = Best { given, waste: self.waste, taken_until };
         }
     }
 
     /// Whether what was decided before `lot` can still become better than the best answer known.
-    fn can_be_better(&self, lot: usize) -> bool {
-        let Some(best) = &self.best else { return true };
-        match served(&self.given, &best.given[..self.given.len()]) {
-            Ordering::Greater => return true,
-            Ordering::Less => return false,
+    fn hope(&self, lot: usize) -> Hope {
+        match served(&self.given, &self.best.given[..self.given.len()]) {
+            Ordering::Greater => return Hope::More,
+            Ordering::Less => return Hope::None,
             Ordering::Equal => {}
         }
         let start = self.range.start;
-        let without = (lot..self.range.end).filter(|later| best.given[later - start].is_none());
-        for later in without {
-            if self.alone[later - start].is_some() && self.may_reach(lot, later, best) {
-                return true;
+        let is_served = |later: usize| self.best.given[later - start].is_some();
+        for later in (lot..self.range.end).filter(|later| !is_served(*later)) {
+            if self.alone[later - start].is_some() && self.may_reach(lot, later) {
+                return Hope::More;
             }
         }
-        let served = (lot..self.range.end).filter(|later| best.given[later - start].is_some());
-        let at_least: i64 = served.filter_map(|later| self.alone[later - start]).map(|(least, _)| least).sum();
-        self.waste + at_least < best.waste
+        let least = |later: usize| self.alone[later - start].map_or(0, |(least, _)| least);
+        let after: i64 = (lot + 1..self.range.end).filter(|later| is_served(*later)).map(least).sum();
+        let below = self.best.waste - self.waste - after;
+        let here = if is_served(lot) { least(lot) } else { 0 };
+        if here < below { Hope::Below(below) } else { Hope::None }
     }
 
     /// Whether the lot `wanted`, which the best answer leaves out, might be served together with the lots from `lot` on
     /// that the best answer serves before it. Counted on its first day alone, so that a yes is no promise.
-    fn may_reach(&self, lot: usize, wanted: usize, best: &Best) -> bool {
+    fn may_reach(&self, lot: usize, wanted: usize) -> bool {
         let (start, day) = (self.range.start, self.lots[wanted].window.first());
         let beside = (lot..=wanted).filter(|other| {
-            let served = *other == wanted || best.given[other - start].is_some();
+            let served = *other == wanted || self.best.given[other - start].is_some();
             served && self.lots[*other].window.last() >= day
         });
         let (mut pieces, mut count, mut lots) = (0, 0, Vec::new());

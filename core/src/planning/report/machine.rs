@@ -107,6 +107,7 @@ impl Plan<'_> {
             given: given.collect(),
             waste: None,
             considered: own.iter().map(|(gauge, against)| judged(&gauge.item, None, against.clone())).collect(),
+            considered_in_all: Some(own.len()),
             reasons,
         })
     }

@@ -21,6 +21,18 @@ use crate::{
 /// The most reasons that are told of one need.
 const MOST_REASONS: usize = 50;
 
+/// The most items that are named as considered for one need.
+const MOST_CONSIDERED: usize = 100;
+
+/// How much is told of each need.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Detail {
+    /// With every item that was considered, those that would serve first, at most a hundred.
+    Considered,
+    /// Only what it is given and what stands in the way.
+    Outcome,
+}
+
 named! {
     /// How a job or one of its needs stands.
     Readiness {
@@ -96,8 +108,10 @@ pub struct NeedReport {
     pub given: Vec<Given>,
     /// Pieces of life that this wastes; for form tools that are given.
     pub waste: Option<i64>,
-    /// What was considered, by code.
+    /// What was considered: what would serve first, then by code.
     pub considered: Vec<Considered>,
+    /// How many were considered; none when that was not asked.
+    pub considered_in_all: Option<usize>,
     /// What stands in the way, where it is not ready.
     pub reasons: Vec<Refusal>,
 }
@@ -134,7 +148,7 @@ impl JobReport {
 impl Plan<'_> {
     /// What the plan says of the job at this place among the jobs.
     #[must_use]
-    pub fn report(&self, at: usize) -> Option<JobReport> {
+    pub fn report(&self, at: usize, detail: Detail) -> Option<JobReport> {
         let job = self.records.jobs.get(at)?;
         let (machine, mut state) = self.machine(at, job);
         let (mut needs, mut exact) = (Vec::new(), true);
@@ -142,11 +156,11 @@ impl Plan<'_> {
             if let (Some(group), Some(design)) = (self.tools_for(need), &need.design) {
                 exact &= group.exact;
                 let asks = design.design.code.to_string();
-                needs.extend(self.need(group, NeedKind::FormTool, (at, station), asks));
+                needs.extend(self.need(group, NeedKind::FormTool, (at, station), asks, detail));
             }
             if let (Some(group), Some(style)) = (self.holders_for(need), &need.holder_style) {
                 exact &= group.exact;
-                needs.extend(self.need(group, NeedKind::Holder, (at, station), style.clone()));
+                needs.extend(self.need(group, NeedKind::Holder, (at, station), style.clone(), detail));
             }
         }
         needs.extend(self.gauge(job));
@@ -160,11 +174,11 @@ impl Plan<'_> {
         kind: NeedKind,
         at: (usize, usize),
         asks: String,
+        detail: Detail,
     ) -> Option<NeedReport> {
         let need = group.needs.iter().find(|need| (need.job, need.station) == at)?;
         let job = &self.records.jobs[need.job];
         let station = &job.stations[need.station];
-        let considered = self.considered(group, kind, job, station);
         let mut findings = Findings::under(self.options.rules);
         let mut state = Readiness::Ready;
         let others = self.rivals(group, need);
@@ -178,11 +192,19 @@ impl Plan<'_> {
             state = Readiness::Conflict;
         }
         let mut reasons = findings.into_refusals();
-        if !need.is_served() && !group.is_within_reach(need, self.options) {
+        let missing = !need.is_served() && !group.is_within_reach(need, self.options);
+        let mut considered = match detail {
+            Detail::Outcome if !missing => Vec::new(),
+            _ => self.considered(group, kind, job, station),
+        };
+        if missing {
             let (state_now, why) = self.why_not(group, kind, need, &asks, &considered);
             (state, reasons) = (state_now, why);
         }
         reasons.truncate(MOST_REASONS);
+        let considered_in_all = (detail == Detail::Considered).then_some(considered.len());
+        considered.sort_by_key(|one| !one.reasons.is_empty());
+        considered.truncate(if detail == Detail::Considered { MOST_CONSIDERED } else { 0 });
         let is_tool = kind == NeedKind::FormTool;
         Some(NeedReport {
             kind,
@@ -193,6 +215,7 @@ impl Plan<'_> {
             waste: (is_tool && need.is_served()).then(|| self.waste(group, need)),
             given: self.given(group, kind, need),
             considered,
+            considered_in_all,
             reasons,
         })
     }

@@ -5,7 +5,7 @@ use super::{
     examine::Options,
     needs::{DesignNeed, PlannedJob, PlannedMachine, StationNeed, StationOnMachine},
     plan::{Plan, Records},
-    report::{JobReport, NeedKind, Readiness},
+    report::{Detail, JobReport, NeedKind, Readiness},
     window::{EndBasis, Window},
 };
 use crate::{
@@ -156,7 +156,7 @@ fn options() -> Options {
 fn report(records: &Records, options: Options, at: usize) -> JobReport {
     let plan = Plan::new(records, options);
     assert!(plan.is_exact());
-    plan.report(at).unwrap()
+    plan.report(at, Detail::Considered).unwrap()
 }
 
 fn reasons(report: &JobReport) -> Vec<Rule> {
