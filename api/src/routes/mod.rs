@@ -6,13 +6,16 @@ mod center_gauges;
 mod center_heights;
 mod custody;
 mod form_tools;
+mod gauge_control;
 mod gauge_question;
 mod gauge_uses;
 mod health;
 mod holders;
+mod impacts;
 mod items;
 mod jobs;
 mod machines;
+mod maintenance_plans;
 mod parts;
 mod people;
 mod places;
@@ -20,8 +23,10 @@ mod planning;
 mod rules;
 mod settings;
 mod setups;
+mod supplies;
 mod tag_outs;
 mod tool_designs;
+mod work_orders;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -40,6 +45,8 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     form_tools::register(routes);
     holders::register(routes);
     center_gauges::register(routes);
+    gauge_control::register(routes);
+    impacts::register(routes);
     places::register(routes);
     custody::register(routes);
     parts::register(routes);
@@ -47,6 +54,9 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     planning::register(routes);
     setups::register(routes);
     tag_outs::register(routes);
+    maintenance_plans::register(routes);
+    work_orders::register(routes);
+    supplies::register(routes);
     calculations::register(routes);
     health::register(routes);
 }
