@@ -18,6 +18,7 @@ pub mod ledger;
 pub mod maintenance_plans;
 pub mod people;
 pub mod perform;
+pub mod planning;
 pub mod registry;
 pub mod reliability;
 pub mod run_permit;
