@@ -11,7 +11,7 @@ use crate::{
     problem::Problem,
     server::say,
     transport::{
-        center_gauge::NewGaugeCheck,
+        gauge_check::NewGaugeCheck,
         movement::{CheckIn, CheckOut, Transfer},
         setup::NewSetup,
         setup_event::EventBody,

@@ -98,6 +98,8 @@ asks! {
     RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup;
     /// Gauge checks.
     ControlGauges = ControlGauges;
+    /// Checks of holders.
+    CheckHolders = CheckHolders;
     /// Centre heights.
     Maintain = Maintain;
     /// Opening work orders: any, or for a breakdown.

@@ -55,6 +55,10 @@ typed_ids! {
     CenterHeightId,
     /// One check of a centre gauge.
     GaugeCheckId,
+    /// One check of a holder.
+    HolderCheckId,
+    /// A document of what a gauge has touched.
+    ImpactId,
     /// A serialised item: form tool, holder, centre gauge or other. A gauge's id is its item id.
     ItemId,
     /// A job: so many of a part, on a machine, from a day on.

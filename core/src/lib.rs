@@ -11,6 +11,7 @@ pub mod custody;
 pub mod field_error;
 pub mod findings;
 pub mod gauge;
+pub mod holder;
 pub mod ids;
 pub mod item;
 pub mod length;

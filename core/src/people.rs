@@ -41,6 +41,8 @@ named! {
         JudgeFirstPiece = "judge-first-piece",
         /// Record gauge checks, rebind gauges, work through impact.
         ControlGauges = "control-gauges",
+        /// Check holders.
+        CheckHolders = "check-holders",
         /// Record regrinds.
         Grind = "grind",
         /// Plans, work orders, centre heights, condition of machines.
@@ -80,6 +82,7 @@ impl Role {
             // A setter may judge a setup of which they recorded nothing: the rule `first-piece-same-person` sees to it.
             P::JudgeFirstPiece => matches!(self, Self::Inspector | Self::Setter),
             P::ControlGauges => matches!(self, Self::Inspector),
+            P::CheckHolders => matches!(self, Self::Inspector | Self::Maintainer),
             P::Grind => matches!(self, Self::Grinder),
             P::Maintain | P::ClearTagOut => matches!(self, Self::Maintainer),
             P::CloseAnySetup => matches!(self, Self::Supervisor),

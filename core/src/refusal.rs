@@ -74,6 +74,22 @@ rules! {
     GaugePlacedElsewhere = "gauge-placed-elsewhere":
         "A centre gauge is in one machine and at one station at a time.",
         "Scan it as removed where it is, then place it here.";
+    // Gauge control.
+    RebindingNotAccepted = "rebinding-not-accepted":
+        "A centre gauge goes to another machine only with an accepted check against that machine.",
+        "Have the gauge cut to that machine and checked against it, and record that check.";
+    RebindingWhileInUse = "rebinding-while-in-use":
+        "A centre gauge goes to another machine only while it is placed in none, in the shop, and with nobody but whoever asks.",
+        "Take the gauge out, and have it brought back.";
+    ImpactClosed = "impact-closed":
+        "Nothing is added to an impact document that is closed.",
+        "Raise another document.";
+    ImpactRunGoing = "impact-run-going":
+        "A run gets its outcome only once it has ended: until then its pieces are not all made.",
+        "Record the stop of the run, and take it up.";
+    ImpactNotWorkedThrough = "impact-not-worked-through":
+        "An impact document is closed only when every entry has an outcome, those that came since included.",
+        "Give every entry an outcome.";
     // The machine.
     MachineRunning = "machine-running":
         "While a release is in force only readings, slide adjustments, a stop, a crash report and a hand-over are taken.",
@@ -127,6 +143,9 @@ rules! {
     HolderNotUsable = "holder-not-usable":
         "A holder is used only while its condition allows and its check is in date.",
         "Fetch a usable holder, or have this one checked.";
+    HolderNotSound = "holder-not-sound":
+        "A holder is accepted only with a clean seat, free screws and nothing found that stops its use.",
+        "Put it right and check it again, or record it as not accepted.";
     HolderNotSeated = "holder-not-seated":
         "A tool goes into a holder that is seated at the station.",
         "Record the holder as seated first.";

@@ -22,6 +22,7 @@ diesel::table! {
         upper_unit -> Text,
         next_check -> Nullable<Date>,
         last_accepted_check_at -> Nullable<Timestamp>,
+        check_interval_days -> Nullable<Integer>,
     }
 }
 
@@ -113,6 +114,25 @@ diesel::table! {
 }
 
 diesel::table! {
+    gauge_bindings (gauge_id, number) {
+        gauge_id -> Text,
+        number -> Integer,
+        machine_id -> Text,
+        bound_from -> Timestamp,
+        bound_until -> Nullable<Timestamp>,
+        bound_by -> Nullable<Text>,
+        check_id -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    gauge_check_proposals (check_id) {
+        check_id -> Text,
+        proposed_next_check -> Date,
+    }
+}
+
+diesel::table! {
     gauge_checks (id) {
         id -> Text,
         gauge_id -> Text,
@@ -129,6 +149,36 @@ diesel::table! {
         performed_at -> Timestamp,
         recorded_by -> Text,
         recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    gauge_control (id) {
+        id -> Integer,
+        conformance -> Nullable<Double>,
+        guard_factor -> Nullable<Double>,
+        impact_when_undecided -> Bool,
+        version -> BigInt,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    gauge_decisions (check_id, state) {
+        check_id -> Text,
+        state -> Text,
+        conformance -> Nullable<Double>,
+        guard_factor -> Nullable<Double>,
+        nominal_pm -> BigInt,
+        nominal_unit -> Text,
+        lower_pm -> BigInt,
+        lower_unit -> Text,
+        upper_pm -> BigInt,
+        upper_unit -> Text,
+        acceptance_lower_pm -> Nullable<BigInt>,
+        acceptance_upper_pm -> Nullable<BigInt>,
+        proof -> Text,
+        conformance_probability -> Double,
     }
 }
 
@@ -156,12 +206,32 @@ diesel::table! {
 }
 
 diesel::table! {
+    holder_checks (id) {
+        id -> Text,
+        holder_id -> Text,
+        accepted -> Bool,
+        found -> Text,
+        taper_adjuster_free -> Nullable<Bool>,
+        height_adjuster_free -> Nullable<Bool>,
+        side_screw_free -> Nullable<Bool>,
+        seat_clean -> Bool,
+        note -> Nullable<Text>,
+        condition -> Text,
+        next_check -> Nullable<Date>,
+        performed_at -> Timestamp,
+        recorded_by -> Text,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
     holders (item_id) {
         item_id -> Text,
         kind -> Text,
         style -> Text,
         adjusters -> Text,
         next_check -> Nullable<Date>,
+        check_interval_days -> Nullable<Integer>,
     }
 }
 
@@ -176,6 +246,43 @@ diesel::table! {
         headers -> Nullable<Text>,
         body -> Nullable<Text>,
         created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    impact_entries (impact_id, number) {
+        impact_id -> Text,
+        number -> Integer,
+        kind -> Text,
+        setup_id -> Nullable<Text>,
+        run_id -> Nullable<Text>,
+        job_id -> Nullable<Text>,
+        item_id -> Nullable<Text>,
+        pieces -> Nullable<BigInt>,
+        evidence -> Text,
+        outcome -> Nullable<Text>,
+        note -> Nullable<Text>,
+        judged_by -> Nullable<Text>,
+        judged_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    impacts (id) {
+        id -> Text,
+        gauge_id -> Text,
+        machine_id -> Text,
+        check_id -> Nullable<Text>,
+        reason -> Text,
+        doubtful_since -> Nullable<Timestamp>,
+        doubtful_until -> Nullable<Timestamp>,
+        raised_by -> Text,
+        raised_at -> Timestamp,
+        up_to_date_at -> Timestamp,
+        closed_by -> Nullable<Text>,
+        closed_at -> Nullable<Timestamp>,
+        closing_note -> Nullable<Text>,
+        version -> BigInt,
     }
 }
 
@@ -584,11 +691,18 @@ diesel::allow_tables_to_appear_in_same_query!(
     codes,
     custody,
     form_tools,
+    gauge_bindings,
+    gauge_check_proposals,
     gauge_checks,
+    gauge_control,
+    gauge_decisions,
     gauge_uses,
     gauges_in_machines,
+    holder_checks,
     holders,
     idempotency_keys,
+    impact_entries,
+    impacts,
     items,
     items_in_setups,
     jobs,

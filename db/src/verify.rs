@@ -1,6 +1,7 @@
 //! Whether the records are what was recorded.
 
 use crate::{
+    center_gauges,
     chain::{self, Verification},
     connection::Connection,
     custody,
@@ -10,7 +11,7 @@ use crate::{
 use chrono::{DateTime, Utc};
 
 /// Walks the chain of changes, holds custody against the ledger and the ledgers against the chain, and the machines'
-/// guards against the events of the open setups. `now` tells which changes should long be numbered.
+/// guards against the events of the open setups, gauges against what they are bound to. `now` tells which changes should long be numbered.
 ///
 /// # Errors
 /// A database error; what does not fit is a fault.
@@ -19,5 +20,6 @@ pub fn verify(connection: &mut Connection, now: DateTime<Utc>) -> Result<Verific
     found.faults.extend(custody::faults(connection)?);
     found.faults.extend(setups::faults(connection)?);
     found.faults.extend(supplies::faults(connection)?);
+    found.faults.extend(center_gauges::faults(connection)?);
     Ok(found)
 }

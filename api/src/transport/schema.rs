@@ -2,6 +2,8 @@
 
 use dovetally_core::{
     adjuster::{Arrangement, Hand, Motion, Turn},
+    gauge::{check::GaugeProof, impact::TouchedKind, impact_document::Outcome},
+    holder::HolderFinding,
     item::{Condition, HolderOfRecord, ItemKind, Purpose},
     machine::{MachineState, SpindleRotation, StationKind, ToolFace},
     maintenance::{Measure, PlanState},
@@ -124,6 +126,10 @@ enum_schemas! {
     KeeperKindSchema = HolderOfRecord, "KeeperKind", "What has an item: a place, a person or a machine.";
     MovementKindSchema = MovementKind, "MovementKind", "Why an item moved.";
     ConditionSchema = Condition, "Condition", "Whether an item may be used, as somebody last judged it.";
+    GaugeProofSchema = GaugeProof, "GaugeProof", "What a measurement proves of a gauge: inside its limits, outside them, or neither.";
+    TouchedKindSchema = TouchedKind, "TouchedKind", "What kind of thing a gauge has touched.";
+    ImpactOutcomeSchema = Outcome, "ImpactOutcome", "What became of something that a gauge has touched.";
+    HolderFindingSchema = HolderFinding, "HolderFinding", "What may be found on a holder.";
     PurposeSchema = Purpose, "Purpose", "What an item is handed out for.";
     FeatureKindSchema = FeatureKind, "FeatureKind", "What kind of dimension a feature is.";
     JobStateSchema = JobState, "JobState", "Where a job stands.";

@@ -7,6 +7,7 @@ mod shop;
 mod advised;
 mod custody;
 mod forever;
+mod gauge_control;
 mod opening;
 mod recorded;
 mod refused;
@@ -44,6 +45,7 @@ fn every_rule_refuses_what_it_says() {
         opening::refused(),
         custody::refused(),
         upkeep::refused(),
+        gauge_control::refused(),
     ]
     .into_iter()
     .flatten();

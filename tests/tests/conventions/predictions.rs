@@ -47,6 +47,7 @@ pub(crate) fn every_write_is_foretold(shop: &Shop) {
     machines(shop, &person);
     maintenance(&document, &person("maintainer"));
     supplies(&document, &person("clerk"));
+    gauges(&person("inspector"));
 
     let written: BTreeSet<(String, String)> = predictions
         .lock()
@@ -81,6 +82,7 @@ fn people(administrator: &Client) {
         .expect(200);
     let _ = patch("/v1/settings", r#"{"recheck_after_holder_move":"required"}"#);
     let _ = patch("/v1/settings", r#"{"recheck_after_holder_move":"advised"}"#);
+    let _ = patch("/v1/settings/gauge-control", r#"{"impact_when_undecided":true}"#);
 }
 
 fn custody(clerk: &Client) {
@@ -153,6 +155,37 @@ fn supplies(document: &Value, clerk: &Client) {
         assert!(shown["requestBody"]["content"]["application/json"]["example"].is_object(), "{action}: {shown}");
     }
     let _ = clerk.post("/v1/supplies/SUP-FILTER/withdrawals").json(&json!({"quantity": 99})).send().expect(409);
+}
+
+fn gauges(inspector: &Client) {
+    let raised = json!({"gauge": "CG-101", "reason": "dropped"});
+    let raised = inspector.post("/v1/impacts").json(&raised).send().expect(201).json();
+    let impact = format!("/v1/impacts/{}", raised["id"].as_str().expect("an id"));
+    let _ = inspector.post(&format!("{impact}/refresh")).send().expect(200);
+    let close = json!({"note": "nothing was set with it"});
+    let _ = inspector.post(&format!("{impact}/close")).json(&close).send().expect(200);
+
+    let free = json!({"accepted": true, "taper_adjuster_free": true, "height_adjuster_free": true,
+        "side_screw_free": true, "seat_clean": true});
+    let _ = inspector.post("/v1/holders/HD-03/checks").json(&free).send().expect(201);
+
+    // The demo shop has set a machine with this gauge: found far outside its limits, it calls that into doubt.
+    let check = json!({"as_found": {"value": 3.7532, "unit": "in"}, "as_left": {"value": 3.752, "unit": "in"},
+        "standard_uncertainty": {"value": 0.00005, "unit": "in"}, "next_check": "2999-01-01"});
+    let found = inspector.post("/v1/center-gauges/CG-102/checks").json(&check).send().expect(201).json();
+    let impact = format!("/v1/impacts/{}", found["impact"].as_str().expect("an impact document"));
+    let entries = inspector.get(&format!("{impact}/entries")).send().expect(200).json();
+    // A run that goes on gets no outcome yet.
+    let ended = entries["items"].as_array().expect("entries").iter().filter(|entry| entry["kind"] != "run");
+    let numbers: Vec<_> = ended.map(|entry| &entry["number"]).collect();
+    let outcomes = json!({"entries": numbers, "outcome": "cleared", "note": "all measured"});
+    let _ = inspector.post(&format!("{impact}/outcomes")).json(&outcomes).send().expect(200);
+    let _ = inspector.post(&format!("{impact}/close")).json(&close).send().expect(409);
+
+    let check = json!({"as_found": {"value": 3.75, "unit": "in"}, "as_left": {"value": 3.752, "unit": "in"},
+        "standard_uncertainty": {"value": 0.00005, "unit": "in"}, "next_check": "2999-01-01"});
+    let other = json!({"machine": "M-102", "nominal": {"value": 3.752, "unit": "in"}, "check": check});
+    let _ = inspector.post("/v1/center-gauges/CG-104/rebind").json(&other).send().expect(201);
 }
 
 /// The example that the document gives for a body.

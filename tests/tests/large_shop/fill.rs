@@ -200,6 +200,11 @@ fn items(d: Dialect) -> Vec<String> {
              SELECT {}, 'center_gauge', {}, 95250000000, 'in', -12700000, 'in', 12700000, 'in', {}, {begin} FROM n",
             rows(GAUGES), item(FORM_TOOLS + HOLDERS), d.id(MACHINE, &format!("(1 + i % {MACHINES})")), d.day("i % 300 - 3"),
         ),
+        format!(
+            "INSERT INTO gauge_bindings (gauge_id, number, machine_id, bound_from)
+             SELECT item_id, 1, machine_id, {begin} FROM center_gauges
+             WHERE item_id NOT IN (SELECT gauge_id FROM gauge_bindings)"
+        ),
         // Twelve checks of each gauge, one a month.
         format!(
             "{}INSERT INTO gauge_checks (id, gauge_id, machine_id, as_found_pm, as_found_unit, standard_uncertainty_pm,
