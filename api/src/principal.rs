@@ -102,6 +102,12 @@ asks! {
     CheckHolders = CheckHolders;
     /// Centre heights.
     Maintain = Maintain;
+    /// Opening work orders: any, or for a breakdown.
+    OpenOrder = Maintain | ReportFault;
+    /// Supplies: records, receipts, counts.
+    KeepSupplies = KeepSupplies;
+    /// Withdrawing supplies: keeping them, or using them.
+    WithdrawSupplies = KeepSupplies | Maintain;
     /// Placing a tag-out.
     PlaceTagOut = PlaceTagOut;
     /// Clearing a tag-out.

@@ -42,6 +42,9 @@ pub const TAGS: &[(&str, &str)] = &[
     ("setups", "The setup record, its events, and the run permit."),
     ("gauge-uses", "What was set with which gauge, over the years."),
     ("tag-outs", "The record that a machine may not be used. A record, not a lock."),
+    ("maintenance-plans", "What is to be done after how much use, and how that stands."),
+    ("work-orders", "Work that is to be done or was; breakdowns; a machine's reliability."),
+    ("supplies", "What is counted and not numbered: withdrawals, receipts, counts, when to order."),
     ("calculations", "From a measured size to turns of the right screw, and what else is calculated in the shop."),
     docs::TAG,
 ];

@@ -65,6 +65,8 @@ typed_ids! {
     JobId,
     /// A machine.
     MachineId,
+    /// A maintenance plan.
+    MaintenancePlanId,
     /// One movement of one item.
     MovementId,
     /// A part.
@@ -81,8 +83,14 @@ typed_ids! {
     SetupId,
     /// A station of one machine.
     StationId,
+    /// A supply: something that is counted and not numbered.
+    SupplyId,
+    /// One movement of one supply.
+    SupplyMovementId,
     /// A tag-out of one machine.
     TagOutId,
     /// A tool design.
     ToolDesignId,
+    /// A work order.
+    WorkOrderId,
 }

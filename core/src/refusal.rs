@@ -226,6 +226,29 @@ rules! {
     ItemInSetup = "item-in-setup":
         "An item in an open setup is neither taken back nor transferred.",
         "Hand it out for grinding or checking, put another in its place, or close the setup first.";
+    // Maintenance.
+    PlanRetired = "plan-retired":
+        "A work order is opened only from a plan that is in use.",
+        "Take the plan into use again, or open the order without it.";
+    PlanOrderOpen = "plan-order-open":
+        "A plan has one open work order at a time.",
+        "Finish or cancel the open order first.";
+    WorkOrderStarted = "work-order-started":
+        "A work order is started once.",
+        "Finish the order, or cancel it.";
+    WorkOrderEnded = "work-order-ended":
+        "Nothing is done to a work order that is done or cancelled.",
+        "Open a new order.";
+    // Supplies.
+    NotEnoughOnHand = "not-enough-on-hand":
+        "No more is withdrawn than is on hand.",
+        "Withdraw what there is, or count the shelf and record the count.";
+    CountSuperseded = "count-superseded":
+        "A count of an earlier moment does not change what a later count found.",
+        "Count the shelf again.";
+    CountContradicted = "count-contradicted":
+        "What is withdrawn after a count was there when it was counted, or came in since.",
+        "Count the shelf again and record that count.";
     // Setups.
     SetupAlreadyOpen = "setup-already-open":
         "A machine has one open setup at a time.",
@@ -241,7 +264,8 @@ rules! {
 /// What a refusal concerns.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Subject {
-    /// `machine`, `form_tool`, `holder`, `center_gauge`, `item`, `station`, `setup`, `person`.
+    /// `machine`, `form_tool`, `holder`, `center_gauge`, `item`, `station`, `setup`, `person`,
+    /// `maintenance_plan`, `work_order`, `supply`.
     pub kind: SubjectKind,
     /// Its code; a station's is that of the station within its machine.
     pub code: String,
@@ -267,6 +291,12 @@ pub enum SubjectKind {
     Setup,
     /// A person.
     Person,
+    /// A maintenance plan.
+    MaintenancePlan,
+    /// A work order; its code is its id.
+    WorkOrder,
+    /// A supply.
+    Supply,
 }
 
 impl Subject {

@@ -25,6 +25,7 @@ use dovetally_core::{
         machine::{Machine, MachineFields, StationFields},
     },
 };
+use std::collections::{BTreeMap, BTreeSet};
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = machines)]
@@ -240,6 +241,20 @@ pub fn code_of(connection: &mut Connection, id: MachineId) -> Result<Option<Code
     let code: Option<String> =
         machines::table.find(id.to_string()).select(machines::code).first(connection).optional()?;
     code.as_deref().map(columns::code).transpose()
+}
+
+/// The codes of several machines.
+///
+/// # Errors
+/// A database error.
+pub fn codes_of(connection: &mut Connection, ids: &BTreeSet<MachineId>) -> Result<BTreeMap<MachineId, Code>> {
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let ids: Vec<String> = ids.iter().map(MachineId::to_string).collect();
+    let rows: Vec<(String, String)> =
+        machines::table.filter(machines::id.eq_any(ids)).select((machines::id, machines::code)).load(connection)?;
+    rows.into_iter().map(|(id, code)| Ok((columns::read(&id)?, columns::code(&code)?))).collect()
 }
 
 /// Machines by code, after a code.

@@ -366,6 +366,29 @@ diesel::table! {
 }
 
 diesel::table! {
+    maintenance_plans (id) {
+        id -> Text,
+        code -> Text,
+        name -> Text,
+        machine_id -> Nullable<Text>,
+        item_id -> Nullable<Text>,
+        other -> Nullable<Text>,
+        steps -> Text,
+        cautions -> Text,
+        every_days -> Nullable<BigInt>,
+        every_pieces -> Nullable<BigInt>,
+        every_setups -> Nullable<BigInt>,
+        every_running_hours -> Nullable<BigInt>,
+        due_from_percent -> Integer,
+        last_done_at -> Nullable<Timestamp>,
+        retired -> Bool,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
     movements (id) {
         id -> Text,
         item_id -> Text,
@@ -540,6 +563,45 @@ diesel::table! {
 }
 
 diesel::table! {
+    supplies (id) {
+        id -> Text,
+        code -> Text,
+        name -> Text,
+        unit -> Text,
+        minimum -> BigInt,
+        reorder_quantity -> BigInt,
+        lead_time_days -> BigInt,
+        place_id -> Nullable<Text>,
+        retired -> Bool,
+        on_hand -> BigInt,
+        movements -> BigInt,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    supply_movements (supply_id, number) {
+        supply_id -> Text,
+        number -> BigInt,
+        id -> Text,
+        kind -> Text,
+        previous_number -> Nullable<BigInt>,
+        on_hand_before -> BigInt,
+        change -> BigInt,
+        on_hand -> BigInt,
+        counted -> Nullable<BigInt>,
+        work_order_id -> Nullable<Text>,
+        machine_id -> Nullable<Text>,
+        note -> Nullable<Text>,
+        recorded_by -> Text,
+        occurred_at -> Timestamp,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
     tag_outs (id) {
         id -> Text,
         machine_id -> Text,
@@ -575,6 +637,31 @@ diesel::table! {
         version -> BigInt,
         created_at -> Timestamp,
         updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    work_orders (id) {
+        id -> Text,
+        plan_id -> Nullable<Text>,
+        machine_id -> Nullable<Text>,
+        item_id -> Nullable<Text>,
+        other -> Nullable<Text>,
+        what -> Text,
+        breakdown -> Bool,
+        down_from -> Nullable<Timestamp>,
+        down_until -> Nullable<Timestamp>,
+        state -> Text,
+        opened_by -> Text,
+        opened_at -> Timestamp,
+        started_by -> Nullable<Text>,
+        started_at -> Nullable<Timestamp>,
+        ended_by -> Nullable<Text>,
+        ended_at -> Nullable<Timestamp>,
+        done_at -> Nullable<Timestamp>,
+        note -> Nullable<Text>,
+        touched -> Nullable<Text>,
+        version -> BigInt,
     }
 }
 
@@ -622,6 +709,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     machine_states,
     machine_stations,
     machines,
+    maintenance_plans,
     movements,
     part_operations,
     parts,
@@ -636,7 +724,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     setups,
     shop_settings,
     spent_refresh_tokens,
+    supplies,
+    supply_movements,
     tag_outs,
     tool_designs,
+    work_orders,
     changes_pending,
 );

@@ -213,6 +213,7 @@ fn changes(server: &Server) -> Value {
 struct Shop {
     setup: String,
     tag_out: String,
+    work_order: String,
     impact: String,
 }
 
@@ -221,10 +222,16 @@ impl Shop {
         let setups = maintainer.get("/v1/setups?machine=M-102").send().expect(200).json();
         let tag_out = json!({"machine": "M-101", "reason": "guard rail loose"});
         let tag_out = maintainer.post("/v1/tag-outs").json(&tag_out).send().expect(201).json();
+        let orders = maintainer.get("/v1/work-orders?open=true").send().expect(200).json();
+        let id = |value: &Value| value["id"].as_str().unwrap_or_else(|| panic!("no id in {value}")).to_owned();
         let impact = json!({"gauge": "CG-101", "reason": "dropped"});
         let impact = inspector.post("/v1/impacts").json(&impact).send().expect(201).json();
-        let id = |value: &Value| value["id"].as_str().unwrap_or_else(|| panic!("no id in {value}")).to_owned();
-        Self { setup: id(&setups["items"][0]), tag_out: id(&tag_out), impact: id(&impact) }
+        Self {
+            setup: id(&setups["items"][0]),
+            tag_out: id(&tag_out),
+            work_order: id(&orders["items"][0]),
+            impact: id(&impact),
+        }
     }
 
     /// Sends what a row is about: as a dry run where there is one, so that nothing that is allowed changes the shop
@@ -259,6 +266,9 @@ impl Shop {
             ("/v1/people/", "setter-2"),
             ("/v1/setups/", &self.setup),
             ("/v1/tag-outs/", &self.tag_out),
+            ("/v1/maintenance-plans/", "MP-101-CARRIER"),
+            ("/v1/work-orders/", &self.work_order),
+            ("/v1/supplies/", "SUP-GREASE"),
             ("/v1/impacts/", &self.impact),
             ("/problems/", "refused"),
         ];
@@ -285,6 +295,13 @@ fn body(row: &Row) -> Value {
         ("/v1/checkouts", "for another person") => another(out()),
         ("/v1/checkins", "for oneself") => back(),
         ("/v1/checkins", "for another person") => another(back()),
+        ("/v1/work-orders", "a breakdown") => {
+            json!({"subject": {"machine": "M-101"}, "what": "Smoke at the motor", "breakdown": true})
+        }
+        ("/v1/work-orders", "what is to be done") => {
+            json!({"subject": {"machine": "M-101"}, "what": "Adjust the belt"})
+        }
+        ("/v1/work-orders", "from a plan") => json!({"plan": "MP-101-CARRIER"}),
         (EVENTS, kind) => {
             let (_, body) = events().into_iter().find(|(name, _)| name == kind).expect("a kind of event");
             body

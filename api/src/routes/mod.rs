@@ -15,14 +15,17 @@ mod impacts;
 mod items;
 mod jobs;
 mod machines;
+mod maintenance_plans;
 mod parts;
 mod people;
 mod places;
 mod rules;
 mod settings;
 mod setups;
+mod supplies;
 mod tag_outs;
 mod tool_designs;
+mod work_orders;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -49,6 +52,9 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     jobs::register(routes);
     setups::register(routes);
     tag_outs::register(routes);
+    maintenance_plans::register(routes);
+    work_orders::register(routes);
+    supplies::register(routes);
     calculations::register(routes);
     health::register(routes);
 }

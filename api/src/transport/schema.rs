@@ -6,6 +6,7 @@ use dovetally_core::{
     holder::HolderFinding,
     item::{Condition, HolderOfRecord, ItemKind, Purpose},
     machine::{MachineState, SpindleRotation, StationKind, ToolFace},
+    maintenance::{Measure, PlanState},
     people::Role,
     registry::{job::JobState, place::PlaceKind, tool_design::ToolDesignKind},
     setup::{
@@ -13,6 +14,8 @@ use dovetally_core::{
         plan::{FeatureKind, HolderMoveRecheck},
         state::SetupState,
     },
+    supply::SupplyMovementKind,
+    work_order::{Touched, WorkOrderState},
 };
 use dovetally_db::custody::MovementKind;
 use serde::Serialize;
@@ -134,6 +137,11 @@ enum_schemas! {
     HeightPhaseSchema = HeightPhase, "HeightPhase", "Before or after clamping.";
     EventKindSchema = EventKind, "EventKind", "The kind of a setup event.";
     SetupStateSchema = SetupState, "SetupState", "Where a setup stands.";
+    MeasureSchema = Measure, "Measure", "What an interval counts.";
+    PlanStateSchema = PlanState, "PlanState", "Whether a plan is to be done: `due` from a share of an interval on, `overdue` beyond it.";
+    WorkOrderStateSchema = WorkOrderState, "WorkOrderState", "Where a work order stands.";
+    TouchedSchema = Touched, "Touched", "What work on a machine touched that the height of the spindle centres hangs on.";
+    SupplyMovementKindSchema = SupplyMovementKind, "SupplyMovementKind", "Why what is on hand changed.";
     RoleSchema = Role, "Role", "What a person does in the shop.";
     HolderMoveRecheckSchema = HolderMoveRecheck, "HolderMoveRecheck", "What a taper or side-screw adjustment asks of the height after clamping.";
 }

@@ -14,6 +14,7 @@ mod refused;
 mod refused_later;
 mod reopened;
 mod shown;
+mod upkeep;
 mod uses;
 
 use dovetally_core::refusal::Rule;
@@ -43,6 +44,7 @@ fn every_rule_refuses_what_it_says() {
         refused_later::run_and_close(),
         opening::refused(),
         custody::refused(),
+        upkeep::refused(),
         gauge_control::refused(),
     ]
     .into_iter()

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 use std::{collections::BTreeSet, sync::PoisonError};
 
 /// Collections of the registry: what each is made from, as the document's example shows it, and what may be patched.
-const COLLECTIONS: [(&str, &str, &str, &str); 9] = [
+const COLLECTIONS: [(&str, &str, &str, &str); 10] = [
     ("/v1/places", "code", "NEW-PLACE", r#"{"name":"Renamed"}"#),
     ("/v1/machines", "code", "NEW-MACHINE", r#"{"name":"Renamed"}"#),
     ("/v1/tool-designs", "code", "NEW-DESIGN", r#"{"name":"Renamed"}"#),
@@ -16,6 +16,7 @@ const COLLECTIONS: [(&str, &str, &str, &str); 9] = [
     ("/v1/center-gauges", "code", "NEW-GAUGE", r#"{"name":"Renamed"}"#),
     ("/v1/parts", "code", "NEW-PART", r#"{"name":"Renamed"}"#),
     ("/v1/jobs", "number", "NEW-JOB", r#"{"quantity":10}"#),
+    ("/v1/supplies", "code", "NEW-SUPPLY", r#"{"minimum":7}"#),
 ];
 
 /// Makes, changes and deletes one of each kind, and does every other write once; each foretold by a dry run.
@@ -44,6 +45,8 @@ pub(crate) fn every_write_is_foretold(shop: &Shop) {
     people(&person("administrator"));
     custody(&person("clerk"));
     machines(shop, &person);
+    maintenance(&document, &person("maintainer"));
+    supplies(&document, &person("clerk"));
     gauges(&person("inspector"));
 
     let written: BTreeSet<(String, String)> = predictions
@@ -113,6 +116,45 @@ fn machines(shop: &Shop, person: &impl Fn(&str) -> Client) {
     let clear = format!("/v1/tag-outs/{}/clear", placed["id"].as_str().expect("an id"));
     let _ = person("maintainer").post(&clear).json(&json!({"note": "Tightened"})).send().expect(200);
     assert_eq!(shop.supervisor.get("/v1/machines/M-101").send().expect(200).json()["state"], "idle");
+}
+
+fn maintenance(document: &Value, maintainer: &Client) {
+    let mut plan = example(document, "/v1/maintenance-plans");
+    plan["code"] = json!("NEW-PLAN");
+    let _ = maintainer.post("/v1/maintenance-plans").json(&plan).send().expect(201);
+    let record = "/v1/maintenance-plans/NEW-PLAN";
+    let tag = || maintainer.get(record).send().expect(200).header("etag").expect("an entity tag").to_owned();
+    let _ =
+        maintainer.patch(record).header("If-Match", &tag()).body(MERGE_PATCH, r#"{"name":"Other"}"#).send().expect(200);
+    let _ = maintainer.delete(record).header("If-Match", &tag()).send().expect(204);
+
+    let act = |order: &Value, act: &str, body: &Value| {
+        let path = format!("/v1/work-orders/{}/{act}", order["id"].as_str().expect("an id"));
+        maintainer.post(&path).json(body).send()
+    };
+    let new = example(document, "/v1/work-orders");
+    let order = maintainer.post("/v1/work-orders").json(&new).send().expect(201).json();
+    let _ = act(&order, "start", &json!({})).expect(200);
+    let _ = act(&order, "start", &json!({})).expect(409);
+    let done = json!({"note": "Mended", "touched": "nothing", "parts_used": [{"supply": "SUP-GREASE", "quantity": 1}]});
+    let _ = act(&order, "done", &done).expect(200);
+    let _ = act(&order, "done", &done).expect(409);
+    let order = maintainer.post("/v1/work-orders").json(&new).send().expect(201).json();
+    let _ = act(&order, "cancel", &json!({"note": "Reported twice"})).expect(200);
+}
+
+fn supplies(document: &Value, clerk: &Client) {
+    for (action, body) in [
+        ("receipts", json!({"quantity": 10})),
+        ("withdrawals", json!({"quantity": 2})),
+        ("counts", json!({"counted": 9})),
+    ] {
+        let path = format!("/v1/supplies/SUP-FILTER/{action}");
+        let _ = clerk.post(&path).json(&body).send().expect(201);
+        let shown = &document["paths"][format!("/v1/supplies/{{code}}/{action}")]["post"];
+        assert!(shown["requestBody"]["content"]["application/json"]["example"].is_object(), "{action}: {shown}");
+    }
+    let _ = clerk.post("/v1/supplies/SUP-FILTER/withdrawals").json(&json!({"quantity": 99})).send().expect(409);
 }
 
 fn gauges(inspector: &Client) {

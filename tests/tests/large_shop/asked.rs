@@ -22,16 +22,19 @@ fn busiest(reader: &Client) -> BTreeMap<&'static str, String> {
         ("parts", "PT-100007".to_owned()),
         ("jobs", "JB-100007".to_owned()),
         ("places", "PL-100007".to_owned()),
-        ("people", "setter".to_owned()),
+        ("maintenance-plans", "MP-101-CARRIER".to_owned()),
+        ("supplies", "SUP-GREASE".to_owned()),
+        ("work-orders", first("/v1/work-orders", "id")),
         ("setups", first("/v1/setups?machine=MA-100007", "id")),
     ])
 }
 
-/// Reads that are not asked: of things of which this shop has none, or which are meant to walk through everything.
-const LEFT_OUT: [&str; 3] = ["/v1/movements/verify", "/v1/tag-outs/{id}", "/v1/people/{id}"];
+/// Reads that are not asked: the one that is meant to walk through everything, and those of a few people, which only an
+/// administrator may.
+const LEFT_OUT: [&str; 3] = ["/v1/movements/verify", "/v1/people", "/v1/people/{badge}"];
 
 /// Narrowed lists, and the past, beside what the document names.
-const NARROWED: [&str; 18] = [
+const NARROWED: [&str; 24] = [
     "/v1/items?limit=200",
     "/v1/items?person=person-7",
     "/v1/items?place=PL-100007",
@@ -50,6 +53,12 @@ const NARROWED: [&str; 18] = [
     "/v1/setups?part=PT-100007",
     "/v1/gauge-uses?gauge=IT-109123",
     "/v1/gauge-uses?tool=IT-100123",
+    "/v1/maintenance-plans?machine=M-101",
+    "/v1/maintenance-plans?item=HD-01",
+    "/v1/work-orders?open=true",
+    "/v1/work-orders?breakdown=true",
+    "/v1/work-orders?machine=M-101",
+    "/v1/supplies?below_minimum=true",
 ];
 
 /// The paths to read.

@@ -27,7 +27,7 @@ impl Behind {
         match server.postgres() {
             Some(database) => Self::Postgres(Box::new(database.connect())),
             None => {
-                let file = server.data_folder().join("dovetally.db");
+                let file = server.data_folder().join("dovetally.sqlite");
                 let path = file.to_str().expect("a path in UTF-8");
                 Self::Sqlite(Box::new(SqliteConnection::establish(path).expect("the server's database")))
             }
@@ -46,7 +46,8 @@ impl Behind {
 
 fn a_large_shop(backend: Backend) {
     let dialect = if backend == Backend::Sqlite { Dialect::Sqlite } else { Dialect::Postgres };
-    let mut server = Server::on(backend).demo().variable("RUST_LOG", "info,dovetally_db::statements=trace").start();
+    let mut server =
+        Server::on(backend).demo().variable("DOVETALLY_LOG", "info,dovetally_db::statements=trace").start();
     server.stop();
     let begun = Instant::now();
     let mut behind = Behind::of(&server);

@@ -110,7 +110,7 @@ pub fn machine_facts(connection: &mut Connection, machine: MachineId) -> Result<
 ///
 /// # Errors
 /// A database error.
-pub(super) fn names(connection: &mut Connection, ids: impl IntoIterator<Item = PersonId>) -> Result<People, Problem> {
+pub(crate) fn names(connection: &mut Connection, ids: impl IntoIterator<Item = PersonId>) -> Result<People, Problem> {
     let mut found = People::new();
     for id in ids {
         if let std::collections::btree_map::Entry::Vacant(entry) = found.entry(id)

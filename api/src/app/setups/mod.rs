@@ -13,6 +13,7 @@ mod read;
 
 pub use append::append;
 pub(crate) use append::{append_in, store};
+pub(crate) use load::names;
 pub use load::{Loaded, load, load_as_of, machine_facts};
 pub use open::open;
 pub(crate) use open::open_in;
