@@ -98,6 +98,10 @@ asks! {
     RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup;
     /// Gauge checks.
     ControlGauges = ControlGauges;
+    /// Grinding form tools.
+    Grind = Grind;
+    /// Checking form tools.
+    CheckTools = CheckTools;
     /// Centre heights.
     Maintain = Maintain;
     /// Placing a tag-out.

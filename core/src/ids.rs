@@ -69,6 +69,8 @@ typed_ids! {
     PersonId,
     /// A place: bin, shelf, cart, outside address.
     PlaceId,
+    /// One grind of a form tool.
+    RegrindId,
     /// A signed-in session.
     SessionId,
     /// A setup of one machine.
@@ -77,6 +79,10 @@ typed_ids! {
     StationId,
     /// A tag-out of one machine.
     TagOutId,
+    /// One check of a form tool.
+    ToolCheckId,
+    /// An owner's consent about one form tool.
+    ToolConsentId,
     /// A tool design.
     ToolDesignId,
 }

@@ -14,6 +14,7 @@ pub mod gauge;
 pub mod ids;
 pub mod item;
 pub mod length;
+pub mod life;
 pub mod machine;
 mod names;
 pub mod people;

@@ -43,6 +43,8 @@ named! {
         ControlGauges = "control-gauges",
         /// Record regrinds.
         Grind = "grind",
+        /// Check form tools: after a grind, after a crash, at any time.
+        CheckTools = "check-tools",
         /// Plans, work orders, centre heights, condition of machines.
         Maintain = "maintain",
         /// Place a tag-out.
@@ -77,6 +79,8 @@ impl Role {
             P::JudgeFirstPiece => matches!(self, Self::Inspector | Self::Setter),
             P::ControlGauges => matches!(self, Self::Inspector),
             P::Grind => matches!(self, Self::Grinder),
+            // A grinder passes other people's grinds only: the rule `own-grind-not-passed` sees to it.
+            P::CheckTools => matches!(self, Self::Inspector | Self::Grinder),
             P::Maintain | P::ClearTagOut => matches!(self, Self::Maintainer),
             P::CloseAnySetup => matches!(self, Self::Supervisor),
             P::ReadFeed => matches!(self, Self::Supervisor | Self::Administrator | Self::Integration),

@@ -194,6 +194,37 @@ rules! {
     PieceBeforeAdjustment = "piece-before-adjustment":
         "A piece that was already formed before the last adjustment says nothing about it.",
         "Throw away the pieces that were formed before, and measure the next.";
+    // The life of form tools.
+    ToolHeightRises = "tool-height-rises":
+        "A form tool's height only ever falls.",
+        "Measure the height again.";
+    ToolHeightDiffers = "tool-height-differs":
+        "The height measured before a grind is the one on record, within what two measurements may differ.",
+        "Measure again; if it stays so, record a check of the tool with its height first.";
+    GrindCountGoesBack = "grind-count-goes-back":
+        "A tool's count of grinds only ever rises.",
+        "Read the count on the tool again, or leave it out.";
+    ToolRetired = "tool-retired":
+        "A retired tool is neither ground nor checked.",
+        "Take another tool.";
+    OwnGrindNotPassed = "own-grind-not-passed":
+        "A grind is passed by somebody else than who did it.",
+        "Ask an inspector or another grinder to check the tool.";
+    BurnNotCleared = "burn-not-cleared":
+        "After burn was seen a tool is passed only by a check that finds the edge sound.",
+        "Test the edge, and say whether it is sound.";
+    FaceOffsetNotMeasured = "face-offset-not-measured":
+        "A circular tool is passed after a grind only with the offset of its face measured.",
+        "Measure the face's distance from the tool's centre and record it.";
+    GrindWithoutConsent = "grind-without-consent":
+        "A tool that belongs to a customer is ground only with the owner's consent.",
+        "Ask the owner, and record the consent.";
+    RetireWithoutConsent = "retire-without-consent":
+        "A tool that belongs to a customer is retired only with the owner's consent to scrap it.",
+        "Ask the owner, and record the consent.";
+    ToolReserved = "tool-reserved":
+        "A tool that is kept for a part serves another part only with the owner's consent.",
+        "Take another tool, or record the owner's consent to lend it.";
     // Custody.
     ItemUnknown = "item-unknown":
         "A scanned code must be on record, as the kind of item that is asked for.",
