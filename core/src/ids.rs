@@ -71,6 +71,8 @@ typed_ids! {
     PlaceId,
     /// One grind of a form tool.
     RegrindId,
+    /// One run of a setup.
+    RunId,
     /// A signed-in session.
     SessionId,
     /// A setup of one machine.

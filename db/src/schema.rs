@@ -126,6 +126,19 @@ diesel::table! {
 }
 
 diesel::table! {
+    gauge_uses (setup_id, placed_sequence) {
+        setup_id -> Text,
+        placed_sequence -> BigInt,
+        gauge_id -> Text,
+        machine_id -> Text,
+        station -> Text,
+        placed_at -> Timestamp,
+        removed_at -> Nullable<Timestamp>,
+        tool_id -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
     gauges_in_machines (gauge_id) {
         gauge_id -> Text,
         machine_id -> Text,
@@ -328,6 +341,29 @@ diesel::table! {
 }
 
 diesel::table! {
+    run_items (run_id, item_id) {
+        run_id -> Text,
+        item_id -> Text,
+        station -> Text,
+    }
+}
+
+diesel::table! {
+    runs (id) {
+        id -> Text,
+        setup_id -> Text,
+        number -> Integer,
+        machine_id -> Text,
+        part_id -> Text,
+        job_id -> Nullable<Text>,
+        released_sequence -> BigInt,
+        released_at -> Timestamp,
+        ended_at -> Nullable<Timestamp>,
+        pieces -> Nullable<BigInt>,
+    }
+}
+
+diesel::table! {
     sessions (id) {
         id -> Text,
         person_id -> Text,
@@ -454,6 +490,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     custody,
     form_tools,
     gauge_checks,
+    gauge_uses,
     gauges_in_machines,
     holders,
     idempotency_keys,
@@ -470,6 +507,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     person_roles,
     places,
     releases_in_force,
+    run_items,
+    runs,
     sessions,
     setup_events,
     setups,

@@ -2,9 +2,11 @@
 
 mod faults;
 mod guards;
+mod uses;
 
 pub use faults::faults;
 pub use guards::*;
+pub use uses::{keep as keep_uses, of_setup as uses_of};
 
 use crate::{
     columns,

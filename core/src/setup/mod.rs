@@ -15,6 +15,7 @@ mod fold;
 pub mod next;
 pub mod permit;
 pub mod plan;
+pub mod runs;
 pub mod state;
 pub mod stored;
 pub mod view;

@@ -13,6 +13,7 @@ mod refused;
 mod refused_later;
 mod reopened;
 mod shown;
+mod uses;
 
 use dovetally_core::refusal::Rule;
 use std::collections::BTreeSet;

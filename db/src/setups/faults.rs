@@ -1,6 +1,6 @@
 //! What does not fit between the setups' events and the guards that are kept beside them.
 
-use super::{events, find, gauges_in, is_released, place_of};
+use super::{events, find, gauges_in, is_released, place_of, uses_of};
 use crate::{
     columns,
     connection::Connection,
@@ -11,7 +11,7 @@ use crate::{
 use diesel::prelude::*;
 use dovetally_core::{
     ids::{ItemId, SetupId},
-    setup::state,
+    setup::{runs::Uses, state},
 };
 use std::collections::BTreeSet;
 
@@ -27,7 +27,8 @@ pub fn faults(connection: &mut Connection) -> Result<Vec<String>> {
         let id: SetupId = columns::read(id)?;
         let Some(row) = find(connection, id)? else { continue };
         let mut setup = state::Setup::new(row.plan.clone());
-        setup.apply_all(&events(connection, id)?);
+        let events = events(connection, id)?;
+        setup.apply_all(&events);
         let machine = &row.plan.machine_code;
         if setup.state != row.state {
             faults.push(format!("the setup of {machine} is recorded as {}, its events say {}", row.state, setup.state));
@@ -49,6 +50,9 @@ pub fn faults(connection: &mut Connection) -> Result<Vec<String>> {
             .collect();
         if placed != folded {
             faults.push(format!("the gauges in {machine} are not what the setup's events say"));
+        }
+        if uses_of(connection, id)? != Uses::of(&row.plan, &events) {
+            faults.push(format!("the runs and gauge uses on record for {machine} are not what the setup's events say"));
         }
         for (item, station) in setup.items() {
             if place_of(connection, item)?.is_none_or(|place| place.setup != id || place.station != *station) {

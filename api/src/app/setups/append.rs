@@ -22,6 +22,7 @@ use dovetally_core::{
     setup::{
         decide::{Decision, decide},
         event::Recorded,
+        runs::Uses,
     },
 };
 use dovetally_db::{Tx, custody, machines, setups};
@@ -125,6 +126,9 @@ pub(crate) fn store(
             },
         });
         write_change(tx, who, "setup", "dovetally.setup.recorded", loaded.row.id.uuid(), loaded.row.version, state);
+    }
+    if loaded.events[first_new..].iter().any(|recorded| Uses::concern(&recorded.event)) {
+        setups::keep_uses(tx, &loaded.row, &Uses::of(&loaded.row.plan, &loaded.events))?;
     }
     setups::update_state(tx.connection(), &loaded.row)?;
     Ok(loaded)

@@ -1,0 +1,6 @@
+//! The migrations are embedded: a new folder must rebuild this crate.
+
+fn main() {
+    println!("cargo::rerun-if-changed=sqlite");
+    println!("cargo::rerun-if-changed=postgres");
+}

@@ -1,0 +1,3 @@
+DROP TABLE gauge_uses;
+DROP TABLE run_items;
+DROP TABLE runs;
