@@ -4,9 +4,9 @@
 //!
 //! What an edge in use has left is conditional on its having lasted so far: with the cumulative hazard `H(t) = (t/η)^β`, it
 //! lasts `x` more with probability `exp(H(t₀) − H(t₀ + x))`. For one edge alone that is its distribution. For more than one,
-//! mean and variance are summed over all edges (independent, given β and η) and a gamma distribution of that mean and
-//! variance is taken for the sum, by the cube root of E. B. Wilson and M. M. Hilferty (1931, recalled); for a sum of wear-out
-//! lives it differs from the true one by about a hundredth of its width.
+//! mean, variance and third moment are summed over all edges (independent, given β and η), and a shifted gamma distribution of those
+//! (Pearson's third type) is taken for the sum, by the cube root of E. B. Wilson and M. M. Hilferty (1931, recalled); its
+//! bounds differ from those of drawn sums by less than a hundredth of the interval's width.
 //!
 //! That β and η are estimates is taken in by averaging those distributions over them: three-point Gauss–Hermite quadrature in each
 //! direction of their widened normal approximation (see [`super::learned`]). Leaving that out would make the interval of a tool
@@ -136,11 +136,32 @@ impl PiecesLeft {
     }
 }
 
-/// Mean and variance.
+/// Mean, variance and third central moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Moments {
     mean: f64,
     variance: f64,
+    third: f64,
+}
+
+impl Moments {
+    /// From the means of the first three powers.
+    fn of_powers(first: f64, second: f64, third: f64) -> Self {
+        Self {
+            mean: first,
+            variance: (second - first * first).max(0.0),
+            third: third - 3.0 * first * second + 2.0 * first.powi(3),
+        }
+    }
+
+    /// Of the sum with something independent, so many times.
+    fn plus(self, other: Self, times: f64) -> Self {
+        Self {
+            mean: self.mean + times * other.mean,
+            variance: self.variance + times * other.variance,
+            third: self.third + times * other.third,
+        }
+    }
 }
 
 /// A Weibull life.
@@ -161,44 +182,37 @@ impl Life {
 
     /// Of an edge that has made nothing yet.
     fn fresh(self) -> Moments {
-        let mean = self.scale * ln_gamma(1.0 + 1.0 / self.shape).exp();
-        let square = self.scale * self.scale * ln_gamma(1.0 + 2.0 / self.shape).exp();
-        Moments { mean, variance: (square - mean * mean).max(0.0) }
+        let power = |order: f64| self.scale.powf(order) * ln_gamma(1.0 + order / self.shape).exp();
+        Moments::of_powers(power(1.0), power(2.0), power(3.0))
     }
 
     /// Of what is left on an edge that has made `made`. With `s` the hazard still to come, which is exponential, what is left
     /// is `η (H(t₀) + s)^(1/β) − t₀`; the integrals over `s` by the trapezoidal rule over `ln s`, which converges faster than
     /// any power of its step.
     fn after(self, made: f64) -> Moments {
-        if made <= 0.0 {
-            return self.fresh();
-        }
-        const STEP: f64 = 0.5;
+        const STEP: f64 = 0.4;
         let hazard = self.hazard(made);
         if hazard < 1e-12 {
             // So early that having lasted says nothing.
             let fresh = self.fresh();
             return Moments { mean: (fresh.mean - made).max(0.0), ..fresh };
         }
-        let (mut sum, mut squares) = (0.0, 0.0);
-        for index in -60..=9_i32 {
+        let mut powers = [0.0; 3];
+        for index in -70..=11_i32 {
             let s = (STEP * f64::from(index)).exp();
-            let weight = STEP * s * (-s).exp();
+            let mut term = STEP * s * (-s).exp();
             let left = made * ((s / hazard).ln_1p() / self.shape).exp_m1();
-            sum += weight * left;
-            squares += weight * left * left;
+            for power in &mut powers {
+                term *= left;
+                *power += term;
+            }
         }
-        Moments { mean: sum, variance: (squares - sum * sum).max(0.0) }
+        Moments::of_powers(powers[0], powers[1], powers[2])
     }
 
     fn of_all(self, edges: &EdgesLeft) -> Moments {
-        let fresh = self.fresh();
-        let start = Moments { mean: many(edges.fresh) * fresh.mean, variance: many(edges.fresh) * fresh.variance };
-        edges
-            .in_use
-            .iter()
-            .map(|made| self.after(as_number(*made)))
-            .fold(start, |sum, one| Moments { mean: sum.mean + one.mean, variance: sum.variance + one.variance })
+        let start = Moments::default().plus(self.fresh(), many(edges.fresh));
+        edges.in_use.iter().fold(start, |sum, made| sum.plus(self.after(as_number(*made)), 1.0))
     }
 }
 
@@ -207,7 +221,7 @@ impl Life {
 enum Left {
     /// One edge that has made so many.
     One(Life, f64),
-    /// Several, by mean and variance.
+    /// Several, by their moments.
     Several(Moments),
 }
 
@@ -224,10 +238,14 @@ impl Left {
     fn at_most(self, pieces: f64) -> f64 {
         match self {
             Self::One(life, made) => -(life.hazard(made) - life.hazard(made + pieces)).exp_m1(),
-            Self::Several(Moments { mean, variance }) => {
-                // A ninth of the inverse of the gamma's shape.
-                let ninth = variance / (9.0 * mean * mean);
-                normal(((pieces / mean).cbrt() - 1.0 + ninth) / ninth.sqrt())
+            Self::Several(Moments { mean, variance, third }) => {
+                let deviation = variance.sqrt();
+                let standard = (pieces - mean) / deviation;
+                let skewness = (third / deviation.powi(3)).clamp(-2.0, 2.0);
+                if skewness.abs() < 1e-6 {
+                    return normal(standard);
+                }
+                normal(6.0 / skewness * ((1.0 + skewness * standard / 2.0).cbrt() - 1.0) + skewness / 6.0)
             }
         }
     }

@@ -45,12 +45,12 @@ fn an_edge_that_does_not_wear_forgets_what_it_made() {
     }
 }
 
-/// Shape 2 after one scale: what is left has mean `η (e √π/2 erfc(1))`, 0.37882 η (the integral of exp(1 − t²) from 1 on, derived).
+/// Shape 2 after one scale: what is left has mean `η (e √π/2 erfc(1))`, 0.37894 η (the integral of exp(1 − t²) from 1 on, derived).
 #[test]
 fn what_wears_has_less_left_the_more_it_made() {
     let life = Life::of(2.0, 1000.0);
     let expected = 1000.0 * std::f64::consts::E * std::f64::consts::PI.sqrt() / 2.0 * libm::erfc(1.0);
-    assert!((life.after(1000.0).mean / expected - 1.0).abs() < 1e-7, "{}", life.after(1000.0).mean);
+    assert!((life.after(1000.0).mean / expected - 1.0).abs() < 1e-8, "{}", life.after(1000.0).mean);
     let mut last = life.fresh().mean;
     for made in [1e-5, 1.0, 10.0, 200.0, 900.0, 2500.0, 30_000.0] {
         let mean = life.after(made).mean;
@@ -60,7 +60,7 @@ fn what_wears_has_less_left_the_more_it_made() {
     assert!((life.after(1e-3).mean / life.fresh().mean - 1.0).abs() < 1e-5);
 }
 
-/// Sums of random lives, drawn by a fixed generator, beside the gamma distribution of their mean and variance.
+/// Sums of random lives, drawn by a fixed generator, beside the distribution of their moments.
 #[test]
 fn sums_are_as_random_sums() {
     let learned = known(2.2, 5000.0);
@@ -87,8 +87,8 @@ fn sums_are_as_random_sums() {
     let mean = sums.iter().sum::<f64>() / 40_000.0;
     let width = sums[38_000] - sums[2_000];
     assert!((found.expected / mean - 1.0).abs() < 0.005, "{} {mean}", found.expected);
-    assert!((lower - sums[2_000]).abs() < 0.015 * width, "{lower} {}", sums[2_000]);
-    assert!((upper - sums[38_000]).abs() < 0.015 * width, "{upper} {}", sums[38_000]);
+    assert!((lower - sums[2_000]).abs() < 0.01 * width, "{lower} {}", sums[2_000]);
+    assert!((upper - sums[38_000]).abs() < 0.01 * width, "{upper} {}", sums[38_000]);
 }
 
 /// Many edges of one unknown mean: the interval does not shrink to nothing, as it does where the mean is known.
