@@ -20,6 +20,7 @@ pub mod idempotency;
 pub mod items;
 mod job;
 pub mod jobs;
+pub mod life;
 pub mod machines;
 pub mod migrate;
 pub mod parts;
