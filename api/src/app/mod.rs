@@ -8,6 +8,7 @@ pub mod gauge_checks;
 pub mod gauge_question;
 pub mod items;
 pub mod ledger;
+pub mod life;
 pub mod people;
 pub mod perform;
 pub mod registry;

@@ -20,6 +20,7 @@ mod settings;
 mod setups;
 mod tag_outs;
 mod tool_designs;
+mod tool_life;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -35,6 +36,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     tool_designs::register(routes);
     items::register(routes);
     form_tools::register(routes);
+    tool_life::register(routes);
     holders::register(routes);
     center_gauges::register(routes);
     places::register(routes);

@@ -3,6 +3,7 @@
 use dovetally_core::{
     adjuster::{Arrangement, Hand, Motion, Turn},
     item::{Condition, HolderOfRecord, ItemKind, Purpose},
+    life::{check::ToolFinding, edge::EdgeEnd, ownership::ConsentKind, regrind::GrindKind},
     machine::{MachineState, SpindleRotation, StationKind, ToolFace},
     people::Role,
     registry::{job::JobState, place::PlaceKind, tool_design::ToolDesignKind},
@@ -128,6 +129,10 @@ enum_schemas! {
     HeightPhaseSchema = HeightPhase, "HeightPhase", "Before or after clamping.";
     EventKindSchema = EventKind, "EventKind", "The kind of a setup event.";
     SetupStateSchema = SetupState, "SetupState", "Where a setup stands.";
+    GrindKindSchema = GrindKind, "GrindKind", "How far a grind goes: `full` makes a new edge; `touch_up` takes no height, and the pieces on the edge keep counting; `partial` takes height but leaves some wear, and the pieces keep counting.";
+    EdgeEndSchema = EdgeEnd, "EdgeEnd", "How an edge ended.";
+    ToolFindingSchema = ToolFinding, "ToolFinding", "What a check found on a form tool.";
+    ConsentKindSchema = ConsentKind, "ConsentKind", "What an owner consents to: grinding the tool, scrapping it, lending it to another part.";
     RoleSchema = Role, "Role", "What a person does in the shop.";
     HolderMoveRecheckSchema = HolderMoveRecheck, "HolderMoveRecheck", "What a taper or side-screw adjustment asks of the height after clamping.";
 }

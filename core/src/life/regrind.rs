@@ -150,11 +150,16 @@ pub(super) fn check_measured(
     }
 }
 
-/// What a grind costs along the relief face, by the design's clearance and rake.
+/// What a grind of a tool of so much height costs along the relief face, by the design's clearance and rake; none where the
+/// height afterwards was measured.
 ///
 /// # Errors
-/// Fields that cannot be, as the calculation `regrind-outlook` finds them.
-pub fn height_loss(design: &ToolDesignFields, removal: Removal) -> Result<Option<Length>, Vec<FieldError>> {
+/// Fields that cannot be, as the calculation `regrind-outlook` finds them, and more than the tool has.
+pub fn height_loss(
+    design: &ToolDesignFields,
+    removal: Removal,
+    height: Length,
+) -> Result<Option<Length>, Vec<FieldError>> {
     let (unit, stock, land, clean_up) = match removal {
         Removal::Down(_) => return Ok(None),
         Removal::Stock(stock) => (stock.unit(), Some(stock.value()), None, None),
@@ -189,6 +194,9 @@ pub fn height_loss(design: &ToolDesignFields, removal: Removal) -> Result<Option
     let at = if stock.is_some() { "/stock" } else { "/wear_land" };
     let fault = |detail: String| vec![FieldError { pointer: at.to_owned(), detail }];
     let loss = Length::new(answer.result.height_loss, unit).map_err(|error| fault(error.to_string()))?;
+    if loss >= height {
+        return Err(fault(format!("would take {loss} of the {height} that the tool has")));
+    }
     Ok(Some(loss))
 }
 

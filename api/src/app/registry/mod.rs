@@ -15,6 +15,7 @@ mod tool_designs;
 
 pub use center_gauges::CenterGauges;
 pub use form_tools::FormTools;
+pub(crate) use form_tools::design_of;
 pub use holders::Holders;
 pub use jobs::{JobFilters, Jobs};
 pub use machines::Machines;
@@ -118,10 +119,15 @@ pub trait Registered: Sized + 'static {
 /// # Errors
 /// 422 with all of them.
 pub fn no_faults(faults: Vec<FieldError>) -> Result<(), Problem> {
+    if faults.is_empty() { Ok(()) } else { Err(faulty(faults)) }
+}
+
+/// Faults of the trade's fields, of which there are some, as a problem.
+pub(crate) fn faulty(faults: Vec<FieldError>) -> Problem {
     let mut faults = faults.into_iter();
-    let Some(first) = faults.next() else { return Ok(()) };
+    let Some(first) = faults.next() else { return Problem::internal("refused without a fault") };
     let problem = Problem::field(first.pointer, first.detail);
-    Err(faults.fold(problem, |problem, fault| problem.and_field(fault.pointer, fault.detail)))
+    faults.fold(problem, |problem, fault| problem.and_field(fault.pointer, fault.detail))
 }
 
 /// The id behind a code that a body or a filter names; `at` is the pointer to it.

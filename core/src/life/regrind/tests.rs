@@ -168,9 +168,11 @@ fn a_count_that_the_tool_carries_is_taken_when_it_is_ahead() {
 #[test]
 fn stock_and_wear_land_become_height() {
     let land = Removal::WearLand { width: mm(0.2), clean_up: mm(0.05) };
-    assert_eq!(height_loss(&design(), land).unwrap(), Some(mm(0.3)));
-    assert_eq!(height_loss(&design(), Removal::Stock(mm(0.15))).unwrap(), Some(mm(0.3)));
-    assert_eq!(height_loss(&design(), Removal::Down(mm(19.0))).unwrap(), None);
+    assert_eq!(height_loss(&design(), land, mm(20.0)).unwrap(), Some(mm(0.3)));
+    assert_eq!(height_loss(&design(), Removal::Stock(mm(0.15)), mm(20.0)).unwrap(), Some(mm(0.3)));
+    assert_eq!(height_loss(&design(), Removal::Down(mm(19.0)), mm(20.0)).unwrap(), None);
+    // Ten of stock would be twenty of height: nothing would be left.
+    assert_eq!(height_loss(&design(), Removal::Stock(mm(10.0)), mm(20.0)).unwrap_err()[0].pointer, "/stock");
     let fields = RegrindFields { removal: Some(land), ..full(0.0) };
     let ground = grind(&tool(), &fields, Some(mm(0.3)), today()).unwrap();
     assert_eq!(ground.height_after, mm(19.7));
