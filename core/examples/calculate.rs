@@ -6,7 +6,13 @@
 //! cargo run --release --package dovetally-core --example calculate < requests.ndjson
 //! ```
 
-use dovetally_core::calc::{ALL, find};
+use dovetally_core::{
+    calc::{ALL, find},
+    life::{
+        edge::EdgeLives,
+        left::{Basis, EdgesLeft, Experience},
+    },
+};
 use serde::Deserialize;
 use serde_json::json;
 use std::io::{BufRead, BufWriter, Write};
@@ -23,12 +29,37 @@ fn answer(line: &str) -> String {
         Ok(asked) => asked,
         Err(error) => return refused(error.to_string()),
     };
+    if asked.calculation == EDGES_LEFT {
+        return serde_json::from_value(asked.request).map_or_else(|error| refused(error.to_string()), edges_left);
+    }
     match find(&asked.calculation) {
         Some(entry) => {
             (entry.calculate)(asked.request.to_string().as_bytes()).unwrap_or_else(|error| refused(error.to_string()))
         }
         None => refused(format!("no calculation is called {}", asked.calculation)),
     }
+}
+
+/// What form tools' edges have left, learned from others: no calculation of its own in the program, and not listed.
+const EDGES_LEFT: &str = "edges-left";
+
+#[derive(Deserialize)]
+struct EdgesAsked {
+    failures: Vec<f64>,
+    suspensions: Vec<f64>,
+    in_use: Vec<i64>,
+    fresh: u64,
+}
+
+fn edges_left(asked: EdgesAsked) -> String {
+    let lives = EdgeLives { failures: asked.failures, suspensions: asked.suspensions };
+    let experience = Experience::of(&lives, 1);
+    let left = experience.pieces_left(&EdgesLeft { in_use: asked.in_use, fresh: asked.fresh });
+    let Basis::Learned(learned) = experience.basis else { return json!({"refused": experience.words()}).to_string() };
+    let (lower, upper) = left.interval.unwrap_or_default();
+    let shape = (learned.shape, learned.scale);
+    json!({"result": {"shape": shape.0, "scale": shape.1, "expected": left.expected, "lower": lower, "upper": upper}})
+        .to_string()
 }
 
 fn main() -> std::io::Result<()> {
