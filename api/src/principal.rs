@@ -102,8 +102,16 @@ asks! {
     Grind = Grind;
     /// Checking form tools.
     CheckTools = CheckTools;
+    /// Checks of holders.
+    CheckHolders = CheckHolders;
     /// Centre heights.
     Maintain = Maintain;
+    /// Opening work orders: any, or for a breakdown.
+    OpenOrder = Maintain | ReportFault;
+    /// Supplies: records, receipts, counts.
+    KeepSupplies = KeepSupplies;
+    /// Withdrawing supplies: keeping them, or using them.
+    WithdrawSupplies = KeepSupplies | Maintain;
     /// Placing a tag-out.
     PlaceTagOut = PlaceTagOut;
     /// Clearing a tag-out.

@@ -1,5 +1,6 @@
 //! Answers calculations from standard input, one JSON object a line: `{"calculation": "taper", "request": {…}}`. Each
 //! line is answered by the answer, or by `{"refused": "…"}`. With `--list` it prints the names of all calculations instead.
+//! What the program calculates from its own records, and offers no request for, is asked the same way: `gauge-drift`, `edges-left`.
 //! Made to be driven by other programs:
 //!
 //! ```text
@@ -8,6 +9,7 @@
 
 use dovetally_core::{
     calc::{ALL, find},
+    gauge::drift,
     life::{
         edge::EdgeLives,
         left::{Basis, EdgesLeft, Experience},
@@ -23,6 +25,17 @@ struct Asked {
     request: serde_json::Value,
 }
 
+/// What is asked for by name besides the calculations.
+const FROM_RECORDS: &[&str] = &["gauge-drift", EDGES_LEFT];
+
+fn gauge_drift(request: &serde_json::Value) -> Result<String, String> {
+    let history: drift::History = serde_json::from_value(request.clone()).map_err(|error| error.to_string())?;
+    match history.check().first() {
+        Some(fault) => Err(format!("{}: {}", fault.pointer, fault.detail)),
+        None => serde_json::to_string(&drift::follow(&history)).map_err(|error| error.to_string()),
+    }
+}
+
 fn answer(line: &str) -> String {
     let refused = |why: String| json!({"refused": why}).to_string();
     let asked: Asked = match serde_json::from_str(line) {
@@ -32,6 +45,9 @@ fn answer(line: &str) -> String {
     if asked.calculation == EDGES_LEFT {
         return serde_json::from_value(asked.request).map_or_else(|error| refused(error.to_string()), edges_left);
     }
+    if asked.calculation == "gauge-drift" {
+        return gauge_drift(&asked.request).unwrap_or_else(refused);
+    }
     match find(&asked.calculation) {
         Some(entry) => {
             (entry.calculate)(asked.request.to_string().as_bytes()).unwrap_or_else(|error| refused(error.to_string()))
@@ -40,7 +56,7 @@ fn answer(line: &str) -> String {
     }
 }
 
-/// What form tools' edges have left, learned from others: no calculation of its own in the program, and not listed.
+/// What form tools' edges have left, learned from others.
 const EDGES_LEFT: &str = "edges-left";
 
 #[derive(Deserialize)]
@@ -65,8 +81,8 @@ fn edges_left(asked: EdgesAsked) -> String {
 fn main() -> std::io::Result<()> {
     let mut out = BufWriter::new(std::io::stdout().lock());
     if std::env::args().nth(1).is_some_and(|argument| argument == "--list") {
-        for entry in ALL {
-            writeln!(out, "{}", entry.name)?;
+        for name in ALL.iter().map(|entry| entry.name).chain(FROM_RECORDS.iter().copied()) {
+            writeln!(out, "{name}")?;
         }
         return out.flush();
     }

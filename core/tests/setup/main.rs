@@ -7,12 +7,14 @@ mod shop;
 mod advised;
 mod custody;
 mod forever;
+mod gauge_control;
 mod opening;
 mod recorded;
 mod refused;
 mod refused_later;
 mod reopened;
 mod shown;
+mod upkeep;
 mod uses;
 
 use dovetally_core::refusal::Rule;
@@ -42,6 +44,8 @@ fn every_rule_refuses_what_it_says() {
         refused_later::run_and_close(),
         opening::refused(),
         custody::refused(),
+        upkeep::refused(),
+        gauge_control::refused(),
     ]
     .into_iter()
     .flatten();

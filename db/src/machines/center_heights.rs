@@ -109,3 +109,23 @@ pub fn center_heights_page(
         .load(connection)?;
     rows.into_iter().map(CenterHeight::try_from).collect()
 }
+
+/// The newest measurement recorded at or before an instant.
+///
+/// # Errors
+/// A database error.
+pub fn center_height_at(
+    connection: &mut Connection,
+    machine: MachineId,
+    at: DateTime<Utc>,
+) -> Result<Option<CenterHeight>> {
+    use center_heights as c;
+    let row: Option<CenterHeightRow> = c::table
+        .filter(c::machine_id.eq(machine.to_string()))
+        .filter(c::recorded_at.le(at.naive_utc()))
+        .order((c::recorded_at.desc(), c::id.desc()))
+        .select(CenterHeightRow::as_select())
+        .first(connection)
+        .optional()?;
+    row.map(CenterHeight::try_from).transpose()
+}

@@ -13,7 +13,8 @@ mod read;
 
 pub use append::append;
 pub(crate) use append::{append_in, store};
-pub use load::{Loaded, load, machine_facts};
+pub(crate) use load::names;
+pub use load::{Loaded, load, load_as_of, machine_facts};
 pub use open::open;
 pub(crate) use open::open_in;
 pub use read::{SetupFilters, events, get, list};
