@@ -133,15 +133,10 @@ pub trait Registered: Sized + 'static {
 /// # Errors
 /// 422 with all of them.
 pub fn no_faults(faults: Vec<FieldError>) -> Result<(), Problem> {
-    if faults.is_empty() { Ok(()) } else { Err(faulty(faults)) }
-}
-
-/// Faults of the trade's fields, of which there are some, as a problem.
-pub(crate) fn faulty(faults: Vec<FieldError>) -> Problem {
     let mut faults = faults.into_iter();
-    let Some(first) = faults.next() else { return Problem::internal("refused without a fault") };
+    let Some(first) = faults.next() else { return Ok(()) };
     let problem = Problem::field(first.pointer, first.detail);
-    faults.fold(problem, |problem, fault| problem.and_field(fault.pointer, fault.detail))
+    Err(faults.fold(problem, |problem, fault| problem.and_field(fault.pointer, fault.detail)))
 }
 
 /// The same for faults that there are.
