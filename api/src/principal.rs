@@ -95,7 +95,7 @@ asks! {
     /// Opening setups.
     RecordSetup = RecordSetup;
     /// Setup events: which of these depends on the kind.
-    RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup;
+    RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup | JudgeHeldPieces;
     /// Gauge checks.
     ControlGauges = ControlGauges;
     /// Grinding form tools.

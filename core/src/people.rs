@@ -39,6 +39,8 @@ named! {
         RecordSetup = "record-setup",
         /// Judge a first piece.
         JudgeFirstPiece = "judge-first-piece",
+        /// Judge in full: a first piece for a release without limits, and what a provisional release made.
+        JudgeHeldPieces = "judge-held-pieces",
         /// Record gauge checks, rebind gauges, work through impact.
         ControlGauges = "control-gauges",
         /// Check holders.
@@ -83,8 +85,8 @@ impl Role {
             P::RecordSetup => matches!(self, Self::Setter),
             // A setter may judge a setup of which they recorded nothing: the rule `first-piece-same-person` sees to it.
             P::JudgeFirstPiece => matches!(self, Self::Inspector | Self::Setter),
-            P::ControlGauges => matches!(self, Self::Inspector),
             P::CheckHolders => matches!(self, Self::Inspector | Self::Maintainer),
+            P::JudgeHeldPieces | P::ControlGauges => matches!(self, Self::Inspector),
             P::Grind => matches!(self, Self::Grinder),
             // A grinder passes other people's grinds only: the rule `own-grind-not-passed` sees to it.
             P::CheckTools => matches!(self, Self::Inspector | Self::Grinder),

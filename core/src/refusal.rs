@@ -216,6 +216,12 @@ rules! {
     PieceBeforeAdjustment = "piece-before-adjustment":
         "A piece that was already formed before the last adjustment says nothing about it.",
         "Throw away the pieces that were formed before, and measure the next.";
+    InspectionPending = "inspection-pending":
+        "What was made under a provisional release is held: nothing is released again, and no setup closed, before an inspector judged it.",
+        "Stop the run and book its pieces, then have an inspector judge what is held.";
+    NoPiecesHeld = "no-pieces-held":
+        "Held pieces are judged only where a provisional release made some.",
+        "Record a first piece as judged instead.";
     // The life of form tools.
     ToolHeightRises = "tool-height-rises":
         "A form tool's height only ever falls.",

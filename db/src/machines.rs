@@ -5,7 +5,10 @@ mod center_heights;
 mod guard;
 
 pub use as_of::{Standing, standing_as_of};
-pub use center_heights::{CenterHeight, center_height_at, center_heights_page, insert_center_height};
+pub use center_heights::{
+    CenterHeight, center_height_at, center_heights_page, insert_center_height, measured_spreads_at,
+    newest_center_height, spindle_spreads,
+};
 pub use guard::{Guard, guard, set_centers_may_have_moved, set_mode, set_tagged_out, take_guard};
 
 use crate::{

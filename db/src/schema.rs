@@ -27,6 +27,15 @@ diesel::table! {
 }
 
 diesel::table! {
+    center_height_spindles (center_height_id, spindle) {
+        center_height_id -> Text,
+        spindle -> Integer,
+        measured_pm -> BigInt,
+        measured_unit -> Text,
+    }
+}
+
+diesel::table! {
     center_heights (id) {
         id -> Text,
         machine_id -> Text,
@@ -39,6 +48,7 @@ diesel::table! {
         performed_at -> Timestamp,
         recorded_by -> Text,
         recorded_at -> Timestamp,
+        station -> Nullable<Text>,
     }
 }
 
@@ -552,6 +562,18 @@ diesel::table! {
         height_limit_unit -> Text,
         version -> BigInt,
         updated_at -> Timestamp,
+        provisional_most_pieces -> Nullable<BigInt>,
+        provisional_most_minutes -> Nullable<Integer>,
+    }
+}
+
+diesel::table! {
+    spindle_spreads (machine_id, station) {
+        machine_id -> Text,
+        station -> Text,
+        center_height_id -> Text,
+        spread_pm -> BigInt,
+        spread_unit -> Text,
     }
 }
 
@@ -786,6 +808,7 @@ diesel::table! {
 diesel::allow_tables_to_appear_in_same_query!(
     center_gauge_stations,
     center_gauges,
+    center_height_spindles,
     center_heights,
     centers_moved,
     chain_head,
@@ -828,6 +851,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     spent_refresh_tokens,
     supplies,
     supply_movements,
+    spindle_spreads,
     tag_outs,
     tool_designs,
     regrinds,

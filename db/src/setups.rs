@@ -6,7 +6,7 @@ mod uses;
 
 pub use faults::faults;
 pub use guards::*;
-pub use uses::{keep as keep_uses, of_setup as uses_of};
+pub use uses::{keep as keep_uses, of_setup as uses_of, past_runs};
 
 use crate::{
     columns,
@@ -198,6 +198,23 @@ pub fn page(
         Some(false) => query.filter(s::closed_at.is_not_null()),
     };
     let rows: Vec<Row> = query.load(connection)?;
+    rows.into_iter().map(Setup::try_from).collect()
+}
+
+/// The last finished setups of a part on a machine, newest first.
+///
+/// # Errors
+/// A database error.
+pub fn last_finished(connection: &mut Connection, machine: MachineId, part: PartId, limit: i64) -> Result<Vec<Setup>> {
+    use setups as s;
+    let rows: Vec<Row> = s::table
+        .filter(s::machine_id.eq(machine.to_string()))
+        .filter(s::part_id.eq(part.to_string()))
+        .filter(s::closed_at.is_not_null())
+        .order((s::opened_at.desc(), s::id.desc()))
+        .limit(limit)
+        .select(Row::as_select())
+        .load(connection)?;
     rows.into_iter().map(Setup::try_from).collect()
 }
 

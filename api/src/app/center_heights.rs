@@ -60,6 +60,7 @@ pub async fn record(
             let performed_at = new.performed_at.map(|at| at.trunc_subsecs(6));
             let fields = new.fields(occurred_at(performed_at, tx.now(), "/performed_at")?);
             no_faults(fields.check())?;
+            no_faults(fields.check_against(&machine.record.fields))?;
             let newest = machines::center_heights_page(tx.connection(), id, None, 1)?.pop();
             let last = newest.map(|height| height.recorded_at).max(machine.centers_may_have_moved_at);
             let height = CenterHeight {

@@ -43,6 +43,7 @@ pub async fn judge(
     signed: bool,
 ) -> Result<HttpResponse, Problem> {
     let now = guarded.database().now();
+    let latest = now + VALID_FOR;
     let permit = guarded
         .database()
         .read(move |connection| {
@@ -52,7 +53,7 @@ pub async fn judge(
             let open = setups::open_on(connection, record.id)?;
             let loaded = open.map(|open| load(connection, open.id)).transpose()?;
             let setup = loaded.as_ref().map(|loaded| &loaded.setup);
-            let permit = run_permit(setup, &record.code, &facts, query.purpose);
+            let permit = run_permit(setup, &record.code, &facts, query.purpose, now);
             Ok::<_, Problem>(RunPermitView {
                 machine: record.code.clone(),
                 purpose: query.purpose,
@@ -60,7 +61,7 @@ pub async fn judge(
                 blockers: permit.blockers,
                 setup: loaded.as_ref().map(|loaded| loaded.row.id.uuid()),
                 judged_at: now,
-                valid_until: now + VALID_FOR,
+                valid_until: permit.not_beyond.filter(|end| *end > now).map_or(latest, |end| latest.min(end)),
                 caution: CAUTION.to_owned(),
             })
         })

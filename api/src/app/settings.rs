@@ -1,7 +1,10 @@
 //! The shop's settings.
 
 use crate::{
-    app::{perform::Done, registry::write_change},
+    app::{
+        perform::Done,
+        registry::{no_faults, write_change},
+    },
     conditional::{ETag, answer_read},
     extract::{IfNoneMatch, MergePatch, WriteOptions},
     principal::{Administer, Guarded, Read},
@@ -10,6 +13,7 @@ use crate::{
 };
 use actix_web::HttpResponse;
 use dovetally_core::{
+    field_error::FieldError,
     length::{Length, LengthUnit},
     setup::plan::Settings,
 };
@@ -55,6 +59,13 @@ pub async fn change(
             }
             if wanted.height_limit > MOST_HEIGHT_LIMIT {
                 return Err(Problem::field("/height_limit", "must be at most 1 mm: beyond it, a height tells nothing"));
+            }
+            if let Some(provisional) = Settings::from(&wanted).provisional_release {
+                let faults = provisional
+                    .check()
+                    .into_iter()
+                    .map(|fault| FieldError { pointer: format!("/provisional_release{}", fault.pointer), ..fault });
+                no_faults(faults.collect())?;
             }
             // Not by comparing lengths: the same limit in the other unit is a change that people see.
             if ETag::of_resource(&wanted)? == tag {

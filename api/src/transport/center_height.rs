@@ -5,7 +5,11 @@ use super::{
     setup::PersonRef,
 };
 use chrono::{DateTime, Utc};
-use dovetally_core::{code::Code, length::Length, registry::machine::CenterHeightFields};
+use dovetally_core::{
+    code::Code,
+    length::Length,
+    registry::machine::{CenterHeightFields, SpindleHeight},
+};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -15,7 +19,7 @@ use uuid::Uuid;
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({
     "measured": {"value": 2.5004, "unit": "in"}, "standard_uncertainty": {"value": 0.0001, "unit": "in"},
-    "reason": "carrier bearings renewed", "after_work": true
+    "reason": "carrier bearings renewed", "after_work": true, "station": null, "spindles": []
 }))]
 pub struct CenterHeightBody {
     /// The height found, above the slide, above zero.
@@ -34,6 +38,28 @@ pub struct CenterHeightBody {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub performed_at: Option<DateTime<Utc>>,
+    /// The station at which it was measured; when left out it holds for the machine.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<CodeSchema>)]
+    pub station: Option<Code>,
+    /// What was found at each spindle: all of them in order, or none. Half of what lies between the highest and the
+    /// lowest is taken off the height limit on either side, at the station or, without one, wherever no station was
+    /// measured by itself.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub spindles: Vec<SpindleHeightBody>,
+}
+
+/// The height of one spindle's centre.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = SpindleHeight, example = json!({"spindle": 1, "measured": {"value": 2.5004, "unit": "in"}}))]
+pub struct SpindleHeightBody {
+    /// The spindle, from 1.
+    #[schema(minimum = 1, maximum = 16)]
+    pub spindle: u8,
+    /// Its centre's height above the slide, above zero.
+    #[schema(value_type = LengthSchema)]
+    pub measured: Length,
 }
 
 /// A measurement on record. It is never changed: a newer one follows it.
@@ -64,6 +90,14 @@ pub struct CenterHeightView {
     /// The server's time.
     #[schema(value_type = chrono::DateTime<chrono::Utc>)]
     pub recorded_at: DateTime<Utc>,
+    /// The station at which it was measured; null where it holds for the machine.
+    #[schema(value_type = Option<CodeSchema>)]
+    pub station: Option<Code>,
+    /// What was found at each spindle.
+    pub spindles: Vec<SpindleHeightBody>,
+    /// Highest less lowest of them; null where they were not told apart.
+    #[schema(value_type = Option<LengthSchema>)]
+    pub spread: Option<Length>,
 }
 
 impl CenterHeightBody {
@@ -76,6 +110,12 @@ impl CenterHeightBody {
             reason: self.reason.clone(),
             after_work: self.after_work,
             performed_at,
+            station: self.station.clone(),
+            spindles: self
+                .spindles
+                .iter()
+                .map(|height| SpindleHeight { spindle: height.spindle, measured: height.measured })
+                .collect(),
         }
     }
 }
@@ -90,9 +130,14 @@ impl CenterHeightView {
         recorded_by: PersonRef,
         recorded_at: DateTime<Utc>,
     ) -> Self {
+        let spread = fields.spread();
+        let spindles = fields.spindles.iter();
         Self {
             id,
             machine,
+            station: fields.station,
+            spindles: spindles.map(|at| SpindleHeightBody { spindle: at.spindle, measured: at.measured }).collect(),
+            spread,
             measured: fields.measured,
             standard_uncertainty: fields.standard_uncertainty,
             reason: fields.reason,

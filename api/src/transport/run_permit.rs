@@ -43,7 +43,7 @@ pub struct RunPermitView {
     /// When it was judged.
     #[schema(value_type = chrono::DateTime<chrono::Utc>)]
     pub judged_at: DateTime<Utc>,
-    /// Not to be relied on after this instant, at most a minute later.
+    /// Not to be relied on after this instant, at most a minute later, and never past the end of a provisional release.
     #[schema(value_type = chrono::DateTime<chrono::Utc>)]
     pub valid_until: DateTime<Utc>,
     /// What this is not.

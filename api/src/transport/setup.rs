@@ -1,16 +1,18 @@
 //! Setups on the wire.
 
-use super::schema::{CodeSchema, DirectionSchema, EventKindSchema, HeightPhaseSchema, LengthSchema, SetupStateSchema};
+use super::{
+    schema::{CodeSchema, EventKindSchema, HeightPhaseSchema, LengthSchema, SetupStateSchema},
+    setup_station::{StationView, station_view},
+};
 use crate::openapi::RefusalSchema;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
-    adjuster::Turn,
     code::Code,
     ids::PersonId,
     length::Length,
     refusal::Refusal,
     setup::{
-        event::{EventKind, HeightPhase, HeightReading},
+        event::{EventKind, HeightPhase},
         next::NextStep,
         state::SetupState,
         view as core,
@@ -121,6 +123,15 @@ pub struct SetupView {
     pub pieces: u64,
     /// Whether pieces of a withdrawn release are still to be booked.
     pub pieces_to_book: bool,
+    /// The provisional release whose pieces wait for an inspector.
+    pub held: Option<HeldView>,
+    /// Of the pieces, those booked that wait for an inspector.
+    pub pieces_held: u64,
+    /// Of the pieces, those that an inspector rejected.
+    pub pieces_rejected: u64,
+    /// Stations at which the part has an operation and that this setup leaves out: shown, and not in the way.
+    #[schema(value_type = Vec<CodeSchema>)]
+    pub left_out: Vec<Code>,
     /// The stations in use.
     pub stations: Vec<StationView>,
     /// What may come next.
@@ -153,104 +164,8 @@ pub struct FirstPieceView {
     pub by: PersonRef,
     /// Whether they had recorded nothing in this setup.
     pub independent: bool,
-    /// When.
-    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
-    pub at: DateTime<Utc>,
-}
-
-/// One station of a setup.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-#[schema(as = SetupStation)]
-pub struct StationView {
-    /// Its code.
-    #[schema(value_type = CodeSchema)]
-    pub station: Code,
-    /// The tool picked for it.
-    #[schema(value_type = Option<CodeSchema>)]
-    pub planned_tool: Option<Code>,
-    /// The holder picked for it.
-    #[schema(value_type = Option<CodeSchema>)]
-    pub planned_holder: Option<Code>,
-    /// The holder on it.
-    #[schema(value_type = Option<CodeSchema>)]
-    pub holder: Option<Code>,
-    /// Whether the seat is clean, the holder flush and the side screw free.
-    pub seat_confirmed: bool,
-    /// The tool in it.
-    #[schema(value_type = Option<CodeSchema>)]
-    pub tool: Option<Code>,
-    /// The gauge placed at it.
-    #[schema(value_type = Option<CodeSchema>)]
-    pub gauge: Option<Code>,
-    /// The height before clamping.
-    pub height_before_clamping: Option<HeightView>,
-    /// Whether the tool is clamped.
-    pub clamped: bool,
-    /// The height after clamping.
-    pub height_after_clamping: Option<HeightView>,
-    /// Whether a recheck of the height is advised.
-    pub recheck_advised: bool,
-    /// The gap before the cut.
-    #[schema(value_type = Option<LengthSchema>)]
-    pub approach: Option<Length>,
-    /// Whether the depth that is asked for was read; null where none is asked for.
-    pub depth_read: Option<bool>,
-    /// The first piece that tells about the last adjustment.
-    pub first_good_piece: u64,
-    /// Pieces to throw away after an adjustment here before one is measured.
-    pub pieces_to_discard: u64,
-    /// The screws turned here.
-    pub adjustments: Vec<AdjustmentView>,
-    /// What is advised on the last reading here, until something is changed; null where nothing was read since.
-    pub advice: Option<AdviceView>,
-    /// Whether a crash blocks it.
-    pub crashed: bool,
-    /// What is open here, in words.
-    pub open: Vec<String>,
-}
-
-/// What is advised on a reading. It is advice: whoever turns a screw records the turn.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
-#[schema(as = Advice)]
-pub struct AdviceView {
-    /// What to do, in words.
-    pub sentence: String,
-    /// How many pieces drop after the turn that were formed before it.
-    pub pieces_to_discard: u64,
-    /// The calculations' whole answers, each as its own operation gives it, in the order in which to act on them.
-    #[schema(value_type = Vec<Object>)]
-    pub answers: Vec<serde_json::Value>,
-    /// What was assumed for want of a record, and what could not be calculated.
-    pub notes: Vec<String>,
-}
-
-/// A height on the gauge.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-#[schema(as = HeightOnGauge)]
-pub struct HeightView {
-    /// Edge minus gauge; null when the edge was found on the gauge.
-    #[schema(value_type = Option<LengthSchema>)]
-    pub deviation: Option<Length>,
-    /// The edge is on the gauge.
-    pub on_gauge: bool,
-    /// Whether it lies within the shop's height limit.
-    pub within_limit: bool,
-}
-
-/// A screw turned.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-#[schema(as = Adjustment)]
-pub struct AdjustmentView {
-    /// The adjuster's code.
-    #[schema(value_type = CodeSchema)]
-    pub adjuster: Code,
-    /// Turns.
-    pub turns: f64,
-    /// Which way.
-    #[schema(value_type = DirectionSchema)]
-    pub direction: Turn,
-    /// Who.
-    pub by: PersonRef,
+    /// Whether it carries a provisional release only.
+    pub provisional: bool,
     /// When.
     #[schema(value_type = chrono::DateTime<chrono::Utc>)]
     pub at: DateTime<Utc>,
@@ -280,6 +195,24 @@ impl From<NextStep> for NextView {
         let NextStep { station, kind, phase, wanted, words } = step;
         Self { station, kind, phase, wanted, words: words.to_owned() }
     }
+}
+
+/// What a provisional release makes, until an inspector judged it.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+#[schema(as = HeldPieces)]
+pub struct HeldView {
+    /// Whether that release is in force.
+    pub in_force: bool,
+    /// When it ends.
+    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
+    pub until: DateTime<Utc>,
+    /// After how many pieces it ends.
+    pub most_pieces: u64,
+    /// Who accepted the first piece on which it rests.
+    pub accepted_by: PersonRef,
+    /// When it was released.
+    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
+    pub released_at: DateTime<Utc>,
 }
 
 /// What the fold does not know of a setup.
@@ -321,52 +254,24 @@ impl SetupView {
                 accepted: judged.accepted,
                 by: person(people, judged.by),
                 independent: judged.independent,
+                provisional: judged.provisional,
                 at: judged.at,
             }),
             pieces: view.pieces,
             pieces_to_book: view.pieces_to_book,
+            pieces_held: view.held.map_or(0, |held| held.pieces),
+            held: view.held.map(|held| HeldView {
+                in_force: held.in_force,
+                until: held.until,
+                most_pieces: held.most_pieces,
+                accepted_by: person(people, held.accepted_by),
+                released_at: held.released_at,
+            }),
+            pieces_rejected: view.pieces_rejected,
+            left_out: view.left_out,
             stations: view.stations.into_iter().map(|station| station_view(station, people)).collect(),
             next: view.next.into_iter().map(NextView::from).collect(),
             blockers: view.blockers,
         }
     }
-}
-
-fn station_view(view: core::StationView, people: &People) -> StationView {
-    let adjustments = view.adjustments.into_iter().map(|taken| AdjustmentView {
-        adjuster: taken.adjuster,
-        turns: taken.turns,
-        direction: taken.direction,
-        by: person(people, taken.by),
-        at: taken.at,
-    });
-    StationView {
-        station: view.station,
-        planned_tool: view.planned_tool,
-        planned_holder: view.planned_holder,
-        holder: view.holder,
-        seat_confirmed: view.seat_confirmed,
-        tool: view.tool,
-        gauge: view.gauge,
-        height_before_clamping: view.height_before_clamping.map(height_view),
-        clamped: view.clamped,
-        height_after_clamping: view.height_after_clamping.map(height_view),
-        recheck_advised: view.recheck_advised,
-        approach: view.approach,
-        depth_read: view.depth_read,
-        first_good_piece: view.first_good_piece,
-        pieces_to_discard: view.pieces_to_discard,
-        adjustments: adjustments.collect(),
-        advice: view.advice.and_then(|advice| serde_json::from_value(advice).ok()),
-        crashed: view.crashed,
-        open: view.open,
-    }
-}
-
-fn height_view(view: core::HeightView) -> HeightView {
-    let deviation = match view.reading {
-        HeightReading::OnGauge => None,
-        HeightReading::Deviation(length) => Some(length),
-    };
-    HeightView { deviation, on_gauge: deviation.is_none(), within_limit: view.within_limit }
 }

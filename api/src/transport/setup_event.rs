@@ -164,6 +164,24 @@ events! {
         #[schema(value_type = CodeSchema)]
         station: Code,
     }
+    /// The tool is out of its station, in the person's hands.
+    ToolRemoved = "tool_removed" {
+        /// The station.
+        #[schema(value_type = CodeSchema)]
+        station: Code,
+        /// The tool's code as scanned.
+        #[schema(example = "FT-001")]
+        form_tool: String,
+    }
+    /// The holder is off its slide, in the person's hands, and with it the tool in it.
+    HolderRemoved = "holder_removed" {
+        /// The station.
+        #[schema(value_type = CodeSchema)]
+        station: Code,
+        /// The holder's code as scanned.
+        #[schema(example = "HD-01")]
+        holder: String,
+    }
     /// The gauge is out of the machine, in the person's hands.
     GaugeRemoved = "gauge_removed" {
         /// The station.
@@ -268,6 +286,14 @@ events! {
     }
     /// The run is released.
     RunReleased = "run_released" {}
+    /// An inspector judged what a provisional release made. Accepted, a run goes on without limits; rejected, its release
+    /// is withdrawn.
+    HeldPiecesJudged = "held_pieces_judged" {
+        /// Whether the pieces are good.
+        accepted: bool,
+        /// Sizes of them: for acceptance every feature of every station. A feature may be read of several pieces.
+        readings: Vec<FirstPieceReadingBody>,
+    }
     /// The run is stopped.
     RunStopped = "run_stopped" {
         /// Pieces made since the release.

@@ -85,6 +85,19 @@ pub struct CenterHeightFields {
     pub after_work: bool,
     /// When it was measured.
     pub performed_at: DateTime<Utc>,
+    /// The station at which it was measured; none where it holds for the machine.
+    pub station: Option<Code>,
+    /// What was found at each spindle, in the order of the spindles; empty where they were not told apart.
+    pub spindles: Vec<SpindleHeight>,
+}
+
+/// The height of one spindle's centre.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SpindleHeight {
+    /// The spindle, from 1.
+    pub spindle: u8,
+    /// Its centre's height above the slide.
+    pub measured: Length,
 }
 
 impl MachineFields {
@@ -154,7 +167,35 @@ impl CenterHeightFields {
             "must not be negative",
         );
         errors.require_text(&self.reason, 1000, "/reason");
+        for (index, height) in self.spindles.iter().enumerate() {
+            errors.require(is_positive(height.measured), format!("/spindles/{index}/measured/value"), MUST_BE_POSITIVE);
+        }
         errors.into_vec()
+    }
+
+    /// Everything that does not fit the machine: a station that it has not, spindles that are not all told. A spread
+    /// that leaves a spindle out may be too small, and would be believed.
+    #[must_use]
+    pub fn check_against(&self, machine: &MachineFields) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        if let Some(station) = &self.station {
+            let known = machine.stations.iter().any(|known| known.code == *station);
+            errors.require(known, "/station", format!("{station} is no station of this machine"));
+        }
+        let told: Vec<u8> = self.spindles.iter().map(|height| height.spindle).collect();
+        errors.require(
+            told.is_empty() || told.iter().copied().eq(1..=machine.spindles),
+            "/spindles",
+            format!("name every spindle of the machine once, in order: 1 to {}", machine.spindles),
+        );
+        errors.into_vec()
+    }
+
+    /// How far the spindles' centres lie apart, highest less lowest; none where they were not told apart.
+    #[must_use]
+    pub fn spread(&self) -> Option<Length> {
+        let heights = self.spindles.iter().map(|height| height.measured);
+        Some(heights.clone().max()?.minus(heights.min()?))
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::{
     facts::MachineFacts,
+    height_limit::HeightLimit,
     state::{DepthStep, HeightTaken, Run, Setup},
 };
 use crate::{
@@ -48,6 +49,7 @@ pub(crate) fn examine(setup: &Setup, facts: &MachineFacts, readiness: Readiness,
     }
     if readiness >= Readiness::Release {
         pieces_to_book(setup, findings);
+        inspection_pending(setup, findings);
         findings.add_if(!setup.trial, || {
             about(Rule::TrialNotBegun, "Trial cutting has not begun as everything stands now.")
         });
@@ -69,6 +71,17 @@ pub(crate) fn pieces_to_book(setup: &Setup, findings: &mut Findings) {
             .clears("Stop the run and book its pieces.")
             .about(Subject::coded(SubjectKind::Machine, &setup.plan.machine_code))
     });
+}
+
+/// Adds a blocker while what a provisional release made, or still makes, is not judged by an inspector.
+pub(crate) fn inspection_pending(setup: &Setup, findings: &mut Findings) {
+    if let Some(held) = &setup.held {
+        findings.add(
+            Refusal::new(Rule::InspectionPending, held.sentence(setup))
+                .saw(format!("{} pieces held", held.pieces))
+                .about(Subject::coded(SubjectKind::Machine, &setup.plan.machine_code)),
+        );
+    }
 }
 
 /// Adds a blocker for each tag-out in force.
@@ -153,18 +166,16 @@ fn heights(setup: &Setup, facts: &MachineFacts, index: usize, findings: &mut Fin
     let code = &plan.code;
     let about =
         |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::Station, code));
-    let outside = |when: &str| {
-        about(
-            Rule::HeightOutsideLimit,
-            format!("The height at station {code}, read {when} clamping, is outside the limit."),
-        )
-        .saw(format!("limit ±{}", setup.plan.settings.height_limit))
+    let outside = |when: &str, taken: HeightTaken| {
+        let limit = HeightLimit::of_taken(setup.plan.settings.height_limit, taken);
+        let sentence = format!("The height at station {code}, read {when} clamping, is outside the limit.");
+        limit.explain(about(Rule::HeightOutsideLimit, sentence))
     };
     if !state.clamped {
         match state.height_before.filter(holds) {
             None => findings
                 .add(about(Rule::HeightNotRead, format!("The height at station {code} is not read on the gauge."))),
-            Some(taken) => findings.add_if(!taken.within_limit, || outside("before")),
+            Some(taken) => findings.add_if(!taken.within_limit, || outside("before", taken)),
         }
     }
     match state.height_after.filter(holds) {
@@ -172,7 +183,7 @@ fn heights(setup: &Setup, facts: &MachineFacts, index: usize, findings: &mut Fin
             Rule::HeightNotRechecked,
             format!("The height at station {code} is not rechecked after clamping."),
         )),
-        Some(taken) => findings.add_if(!taken.within_limit, || outside("after")),
+        Some(taken) => findings.add_if(!taken.within_limit, || outside("after", taken)),
     }
 }
 

@@ -58,6 +58,10 @@ pub enum Command {
     ClampTool { station: Code },
     /// `tool_unclamped`
     UnclampTool { station: Code },
+    /// `tool_removed`: the item that the scanned code names.
+    RemoveTool { station: Code, tool: Scanned<ItemId> },
+    /// `holder_removed`: the item that the scanned code names.
+    RemoveHolder { station: Code, holder: Scanned<ItemId> },
     /// `gauge_removed`: the item that the scanned code names.
     RemoveGauge { station: Code, gauge: Scanned<ItemId> },
     /// `stock_fed`
@@ -90,6 +94,8 @@ pub enum Command {
     JudgeFirstPiece { accepted: bool, piece: Option<u64>, readings: Vec<FirstPieceReading> },
     /// `run_released`
     ReleaseRun,
+    /// `held_pieces_judged`
+    JudgeHeldPieces { accepted: bool, readings: Vec<FirstPieceReading> },
     /// `run_stopped`
     StopRun { pieces: u64, reason: String },
     /// `crash_reported`
@@ -113,6 +119,8 @@ impl Command {
             Self::ReadHeight { .. } => EventKind::HeightRead,
             Self::ClampTool { .. } => EventKind::ToolClamped,
             Self::UnclampTool { .. } => EventKind::ToolUnclamped,
+            Self::RemoveTool { .. } => EventKind::ToolRemoved,
+            Self::RemoveHolder { .. } => EventKind::HolderRemoved,
             Self::RemoveGauge { .. } => EventKind::GaugeRemoved,
             Self::FeedStock { .. } => EventKind::StockFed,
             Self::ConfirmIndexClearance { .. } => EventKind::IndexClearanceConfirmed,
@@ -123,6 +131,7 @@ impl Command {
             Self::Adjust { .. } => EventKind::Adjusted,
             Self::JudgeFirstPiece { .. } => EventKind::FirstPieceJudged,
             Self::ReleaseRun => EventKind::RunReleased,
+            Self::JudgeHeldPieces { .. } => EventKind::HeldPiecesJudged,
             Self::StopRun { .. } => EventKind::RunStopped,
             Self::ReportCrash { .. } => EventKind::CrashReported,
             Self::HandOver { .. } => EventKind::HandedOver,
@@ -138,6 +147,7 @@ impl EventKind {
     pub const fn permissions(self) -> &'static [Permission] {
         match self {
             Self::FirstPieceJudged => &[Permission::JudgeFirstPiece],
+            Self::HeldPiecesJudged => &[Permission::JudgeHeldPieces],
             Self::Closed | Self::Abandoned => &[Permission::RecordSetup, Permission::CloseAnySetup],
             Self::ReleaseWithdrawn | Self::TrialWithdrawn | Self::ItemTakenOut => &[],
             _ => &[Permission::RecordSetup],

@@ -1,7 +1,7 @@
 //! The events of a setup, as they are stored. An event carries all that the fold needs, so that folding never asks a
 //! rule and never looks anything up.
 
-use super::{plan::DesignRef, plan::HolderMoveRecheck};
+use super::{held::ProvisionalEnd, plan::DesignRef, plan::HolderMoveRecheck};
 use crate::{
     adjuster::{Adjuster, AdjusterKind, Turn},
     code::Code,
@@ -14,8 +14,9 @@ use crate::{
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
-/// The version of the payloads below.
-pub const PAYLOAD_VERSION: i32 = 1;
+/// The version of the payloads below. Those of version 1 lack what came later, and every field of that may be missing:
+/// they are read as they are.
+pub const PAYLOAD_VERSION: i32 = 2;
 
 /// What a setter answers about a holder's seat.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -157,6 +158,8 @@ pub enum Withdrawal {
         /// At this station.
         station: Code,
     },
+    /// An inspector rejected what a provisional release had made.
+    HeldPiecesRejected,
 }
 
 /// What was taken out of a setup through custody.
@@ -180,14 +183,16 @@ pub enum Event {
     ToolInserted { station: Code, tool: ItemId, code: Code, design: Option<DesignRef>, height: Option<Length> },
     /// A centre gauge was put in with the machine stopped.
     GaugePlaced { station: Code, gauge: ItemId, code: Code },
-    /// The edge was read on the gauge. `within_limit` is the verdict under the `limit` of that day, `correction` what was
-    /// advised on it.
+    /// The edge was read on the gauge. `within_limit` is the verdict under the `limit` of that day, from which half of the
+    /// spindles' `spread` is taken off; `correction` what was advised on it.
     HeightRead {
         station: Code,
         gauge: ItemId,
         phase: HeightPhase,
         reading: HeightReading,
         limit: Length,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        spread: Option<Length>,
         within_limit: bool,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         correction: Option<serde_json::Value>,
@@ -196,6 +201,10 @@ pub enum Event {
     ToolClamped { station: Code },
     /// The tool was loosened.
     ToolUnclamped { station: Code },
+    /// The tool was taken out, into the hands of whoever took it.
+    ToolRemoved { station: Code, tool: ItemId, code: Code },
+    /// The holder was taken off, and with it the tool in it.
+    HolderRemoved { station: Code, holder: ItemId, code: Code },
     /// The centre gauge was taken out.
     GaugeRemoved { station: Code, gauge: ItemId, code: Code },
     /// Bar was fed to every spindle.
@@ -235,9 +244,23 @@ pub enum Event {
         affected: Vec<Code>,
     },
     /// A first piece was judged. `independent`: by somebody who had recorded nothing before in this setup.
-    FirstPieceJudged { accepted: bool, piece: Option<u64>, readings: Vec<FirstPieceReading>, independent: bool },
-    /// The machine was released for production, with these tools.
-    RunReleased { tools: Vec<ItemId> },
+    /// `provisional`: accepted by somebody whose word carries a provisional release only.
+    FirstPieceJudged {
+        accepted: bool,
+        piece: Option<u64>,
+        readings: Vec<FirstPieceReading>,
+        independent: bool,
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        provisional: bool,
+    },
+    /// The machine was released for production, with these tools; with an end where the release is provisional.
+    RunReleased {
+        tools: Vec<ItemId>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        provisional: Option<ProvisionalEnd>,
+    },
+    /// An inspector judged what a provisional release made.
+    HeldPiecesJudged { accepted: bool, readings: Vec<FirstPieceReading> },
     /// A release was taken back by a tag-out or a crash. Its pieces are still to be booked.
     ReleaseWithdrawn { withdrawal: Withdrawal },
     /// A trial was ended by a tag-out.
@@ -271,6 +294,10 @@ named! {
         ToolClamped = "tool_clamped",
         /// A tool was unclamped.
         ToolUnclamped = "tool_unclamped",
+        /// A tool was taken out.
+        ToolRemoved = "tool_removed",
+        /// A holder was taken off.
+        HolderRemoved = "holder_removed",
         /// A centre gauge was removed.
         GaugeRemoved = "gauge_removed",
         /// Stock was fed.
@@ -291,6 +318,8 @@ named! {
         FirstPieceJudged = "first_piece_judged",
         /// The machine was released.
         RunReleased = "run_released",
+        /// The pieces of a provisional release were judged.
+        HeldPiecesJudged = "held_pieces_judged",
         /// A release was taken back. Derived: nobody asks for it.
         ReleaseWithdrawn = "release_withdrawn",
         /// A trial was ended. Derived.

@@ -1,6 +1,9 @@
 //! What the records know at the moment of asking: the machine, the scanned items, the person.
 
-use super::plan::{DesignRef, Operation, Settings};
+use super::{
+    height_limit::SpindleSpreads,
+    plan::{DesignRef, Operation, Settings},
+};
 use crate::{
     adjuster::Adjuster,
     code::Code,
@@ -61,6 +64,8 @@ pub struct MachineFacts {
     pub gauges: Vec<GaugeInMachine>,
     /// The last instant at which its spindle centres may have moved.
     pub centers_may_have_moved_at: Option<DateTime<Utc>>,
+    /// How far its spindles' centres lie apart, as last measured or written.
+    pub spindle_spreads: SpindleSpreads,
 }
 
 /// In which open setup an item is.

@@ -3,7 +3,8 @@
 
 use super::{
     discard::pieces_to_discard,
-    event::{Event, HeightPhase, Recorded, TakenOut},
+    event::{DepthReading, Event, HeightPhase, Recorded, TakenOut},
+    held::HeldPieces,
     plan::HolderMoveRecheck,
     state::{
         AdjustmentTaken, DepthStep, FirstPiece, HeightTaken, InsertedTool, PlacedGauge, Run, SeatedHolder, Setup,
@@ -42,6 +43,7 @@ impl Setup {
         let works = !matches!(
             recorded.event,
             Event::FirstPieceJudged { .. }
+                | Event::HeldPiecesJudged { .. }
                 | Event::ReleaseWithdrawn { .. }
                 | Event::TrialWithdrawn { .. }
                 | Event::ItemTakenOut { .. }
@@ -80,10 +82,11 @@ impl Setup {
                 self.end_trial();
             }
             Event::GaugeRemoved { .. } => self.stations[station].gauge = None,
-            Event::HeightRead { phase, reading, within_limit, correction, .. } => {
+            Event::HeightRead { phase, reading, limit, spread, within_limit, correction, .. } => {
                 self.stations[station].advice.clone_from(correction);
                 let at = recorded.recorded_at;
-                let taken = Some(HeightTaken { reading: *reading, within_limit: *within_limit, at });
+                let (within_limit, limit, spread) = (*within_limit, *limit, *spread);
+                let taken = Some(HeightTaken { reading: *reading, within_limit, limit, spread, at });
                 match phase {
                     HeightPhase::BeforeClamping => self.stations[station].height_before = taken,
                     HeightPhase::AfterClamping => {
@@ -101,11 +104,17 @@ impl Setup {
             }
             Event::ToolUnclamped { .. } => self.reopen_clamping(station),
             Event::ApproachRead { gap, .. } => self.stations[station].approach = Some(*gap),
-            Event::SizesRead { piece, correction, .. } => {
+            Event::SizesRead { piece, spindle, readings, correction, .. } => {
                 self.stations[station].advice.clone_from(correction);
                 self.highest_piece = self.highest_piece.max(*piece);
+                for reading in readings {
+                    self.note_size(station, &reading.feature, *spindle, Some(*piece), reading.value, recorded);
+                }
             }
-            Event::DepthRead { piece, correction, .. } => {
+            Event::DepthRead { piece, spindle, reading, correction, .. } => {
+                if let (DepthReading::Depth(depth), Some(feature)) = (reading, self.depth_feature(station)) {
+                    self.note_size(station, &feature, *spindle, Some(*piece), *depth, recorded);
+                }
                 self.stations[station].advice.clone_from(correction);
                 self.highest_piece = self.highest_piece.max(*piece);
                 self.stations[station].depth = DepthStep::Read;
@@ -117,12 +126,13 @@ impl Setup {
                     self.stations[index].crashed = true;
                 }
             }
-            Event::ItemTakenOut { what, .. } => {
+            Event::ItemTakenOut { what: TakenOut::Tool, .. } | Event::ToolRemoved { .. } => {
                 let holder = self.stations[station].holder.take();
                 self.clear_station(station);
-                if *what == TakenOut::Tool {
-                    self.stations[station].holder = holder;
-                }
+                self.stations[station].holder = holder;
+            }
+            Event::ItemTakenOut { what: TakenOut::Holder, .. } | Event::HolderRemoved { .. } => {
+                self.clear_station(station);
             }
             _ => {}
         }
@@ -191,30 +201,50 @@ impl Setup {
                 self.trial = true;
                 self.pieces_formed = true;
             }
-            Event::FirstPieceJudged { accepted, piece, independent, .. } => {
+            Event::FirstPieceJudged { accepted, piece, independent, provisional, readings } => {
                 self.highest_piece = self.highest_piece.max(piece.unwrap_or(0));
+                for reading in readings {
+                    if let Some(at) = self.plan.index_of(&reading.station) {
+                        self.note_size(at, &reading.feature, reading.spindle, *piece, reading.value, recorded);
+                    }
+                }
                 self.first_piece = Some(FirstPiece {
                     accepted: *accepted,
                     by: recorded.by,
                     independent: *independent,
+                    provisional: *provisional,
                     at: recorded.recorded_at,
                 });
             }
-            Event::RunReleased { tools } => {
+            Event::RunReleased { tools, provisional } => {
                 self.run = Run::InForce { tools: tools.clone() };
+                self.held = provisional.map(|end| HeldPieces {
+                    end,
+                    accepted_by: self.first_piece.as_ref().map_or(recorded.by, |judged| judged.by),
+                    released_at: recorded.recorded_at,
+                    pieces: 0,
+                });
                 self.highest_before_run = self.highest_piece;
                 self.state = SetupState::Released;
             }
             Event::ReleaseWithdrawn { .. } => {
                 if let Run::InForce { tools } = &self.run {
-                    self.run = Run::ToBook { tools: tools.clone() };
+                    self.run = Run::ToBook { tools: tools.clone(), rejected: false };
                 }
                 self.trial = false;
                 self.state = SetupState::Stopped;
             }
             Event::TrialWithdrawn { .. } => self.end_trial(),
+            Event::HeldPiecesJudged { accepted, .. } => self.judge_held(*accepted, recorded),
             Event::RunStopped { pieces, .. } => {
                 self.pieces = self.pieces.saturating_add(*pieces);
+                match (&mut self.held, &self.run) {
+                    (Some(held), _) => held.pieces = held.pieces.saturating_add(*pieces),
+                    (None, Run::ToBook { rejected: true, .. }) => {
+                        self.pieces_rejected = self.pieces_rejected.saturating_add(*pieces);
+                    }
+                    _ => {}
+                }
                 // What the run made was formed too, measured or not.
                 self.highest_piece = self.highest_piece.max(self.highest_before_run.saturating_add(*pieces));
                 if self.is_released() {
@@ -232,6 +262,26 @@ impl Setup {
                 self.state = SetupState::Abandoned;
             }
             _ => {}
+        }
+    }
+
+    /// What an inspector said of held pieces. A first piece that was accepted provisionally is theirs from then on; after a
+    /// rejection another is to be judged, and what a withdrawn run made is rejected with the rest.
+    fn judge_held(&mut self, accepted: bool, recorded: &Recorded) {
+        let Some(held) = self.held.take() else { return };
+        if accepted {
+            if let Some(judged) = self.first_piece.as_mut().filter(|judged| judged.provisional) {
+                judged.provisional = false;
+                judged.by = recorded.by;
+                judged.at = recorded.recorded_at;
+            }
+            return;
+        }
+        self.pieces_rejected = self.pieces_rejected.saturating_add(held.pieces);
+        let (by, at) = (recorded.by, recorded.recorded_at);
+        self.first_piece = Some(FirstPiece { accepted: false, by, independent: true, provisional: false, at });
+        if let Run::InForce { tools } | Run::ToBook { tools, .. } = &self.run {
+            self.run = Run::ToBook { tools: tools.clone(), rejected: true };
         }
     }
 
@@ -288,6 +338,7 @@ impl Setup {
     fn formed_before(&mut self, station: usize) {
         // What was advised is done, or done otherwise.
         self.stations[station].advice = None;
+        self.stations[station].sizes.clear();
         if self.pieces_formed {
             self.stations[station].first_good_piece =
                 self.highest_piece.saturating_add(pieces_to_discard(&self.plan, station)).saturating_add(1);

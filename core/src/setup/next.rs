@@ -121,7 +121,10 @@ fn is_wanted(setup: &Setup, open: &[Refusal], station: Option<&Code>, kind: Even
         EventKind::SizesRead => setup.first_piece.as_ref().is_some_and(|judged| !judged.accepted),
         EventKind::FirstPieceJudged => waits(&[Rule::FirstPieceNotAccepted]),
         EventKind::RunReleased => true,
-        EventKind::RunStopped => matches!(setup.run, Run::ToBook { .. }),
+        EventKind::RunStopped => {
+            matches!(setup.run, Run::ToBook { .. }) || setup.provisional().is_some_and(|held| held.all_made(setup))
+        }
+        EventKind::HeldPiecesJudged => waits(&[Rule::InspectionPending]),
         _ => false,
     }
 }
@@ -137,6 +140,9 @@ const fn words(kind: EventKind, phase: Option<HeightPhase>) -> &'static str {
         },
         EventKind::ToolClamped => "Clamp the tool.",
         EventKind::ToolUnclamped => "Unclamp the tool.",
+        EventKind::ToolRemoved => "Take the tool out and scan it.",
+        EventKind::HolderRemoved => "Take the holder off, with the tool in it, and scan it.",
+        EventKind::HeldPiecesJudged => "Have an inspector judge the pieces that are held.",
         EventKind::GaugeRemoved => "Take the gauge out and scan it.",
         EventKind::StockFed => "Feed stock to every spindle.",
         EventKind::IndexClearanceConfirmed => {
@@ -218,6 +224,14 @@ fn station_commands(setup: &Setup, index: usize, plan: &StationPlan) -> Vec<Comm
         read(HeightPhase::AfterClamping),
         Command::ClampTool { station: station() },
         Command::UnclampTool { station: station() },
+        Command::RemoveTool {
+            station: station(),
+            tool: Scanned::Known(state.tool.as_ref().map_or(NO_ITEM, |tool| tool.item)),
+        },
+        Command::RemoveHolder {
+            station: station(),
+            holder: Scanned::Known(state.holder.as_ref().map_or(NO_ITEM, |holder| holder.item)),
+        },
         Command::RemoveGauge {
             station: station(),
             gauge: Scanned::Known(state.gauge.as_ref().map_or(NO_ITEM, |gauge| gauge.item)),
@@ -253,7 +267,7 @@ fn machine_commands(setup: &Setup) -> Vec<Command> {
     });
     let spindles = &setup.plan.running_spindles;
     let first_piece = setup.stations.iter().map(|state| state.first_good_piece).max().unwrap_or(1);
-    let readings = setup
+    let readings: Vec<_> = setup
         .plan
         .stations
         .iter()
@@ -272,7 +286,8 @@ fn machine_commands(setup: &Setup) -> Vec<Command> {
         Command::FeedStock { stock },
         Command::ConfirmIndexClearance { confirmed: true },
         Command::BeginTrialCut,
-        Command::JudgeFirstPiece { accepted: true, piece: Some(first_piece), readings },
+        Command::JudgeFirstPiece { accepted: true, piece: Some(first_piece), readings: readings.clone() },
+        Command::JudgeHeldPieces { accepted: true, readings },
         Command::ReleaseRun,
         Command::StopRun { pieces: 0, reason: String::new() },
         Command::HandOver { to: setup.in_charge },

@@ -13,6 +13,7 @@ use crate::{
     names::named,
     refusal::{Refusal, Rule, Subject, SubjectKind},
 };
+use chrono::{DateTime, Utc};
 
 named! {
     /// What the machine is to run for.
@@ -31,14 +32,23 @@ pub struct RunPermit {
     pub permitted: bool,
     /// Everything that stands against it.
     pub blockers: Vec<Refusal>,
+    /// The instant beyond which no permit may reach: the end of a provisional release.
+    pub not_beyond: Option<DateTime<Utc>>,
 }
 
 /// Answers for a machine with its open setup, if it has one.
 ///
-/// Production needs a release in force. A slide turned during the run re-opens the first piece for the *next* release
+/// Production needs a release in force; a provisional one permits nothing after its end, not even a trial, until its run
+/// is stopped. A slide turned during the run re-opens the first piece for the *next* release
 /// and does not stop this one. A trial needs its begin on record, or a release.
 #[must_use]
-pub fn run_permit(setup: Option<&Setup>, machine: &Code, facts: &MachineFacts, purpose: PermitPurpose) -> RunPermit {
+pub fn run_permit(
+    setup: Option<&Setup>,
+    machine: &Code,
+    facts: &MachineFacts,
+    purpose: PermitPurpose,
+    now: DateTime<Utc>,
+) -> RunPermit {
     let mut findings = Findings::under(RuleSet::ALL);
     let about = |rule: Rule, sentence: String| {
         Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::Machine, machine))
@@ -59,6 +69,9 @@ pub fn run_permit(setup: Option<&Setup>, machine: &Code, facts: &MachineFacts, p
         PermitPurpose::Production if !released => Readiness::Release,
         _ => Readiness::Trial,
     };
+    if let Some(ended) = open.and_then(|setup| setup.provisional_ended(now)) {
+        findings.add(ended);
+    }
     match open {
         Some(setup) => blockers::examine(setup, facts, readiness, &mut findings),
         None => {
@@ -66,5 +79,6 @@ pub fn run_permit(setup: Option<&Setup>, machine: &Code, facts: &MachineFacts, p
             blockers::gauges_on_record(facts, &mut findings);
         }
     }
-    RunPermit { permitted: findings.is_empty(), blockers: findings.into_refusals() }
+    let not_beyond = open.and_then(Setup::provisional).map(|held| held.end.until);
+    RunPermit { permitted: findings.is_empty(), blockers: findings.into_refusals(), not_beyond }
 }

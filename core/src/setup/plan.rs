@@ -5,6 +5,7 @@ use crate::{
     adjuster::Adjuster,
     calc::lateral_correction::MeasuredFrom,
     code::Code,
+    field_error::{FieldError, FieldErrors},
     ids::{MachineId, PartId, PersonId, SetupId, ToolDesignId},
     length::{Deviations, Length, LengthUnit},
     machine::{StationKind, ToolFace},
@@ -128,6 +129,32 @@ named! {
     }
 }
 
+/// How far a release may go that rests on a second setter's judgement, until an inspector comes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ProvisionalRelease {
+    /// So many pieces from the release, 1 to [`Self::MOST_PIECES`].
+    pub most_pieces: u64,
+    /// So many minutes from the release, 1 to [`Self::MOST_MINUTES`].
+    pub most_minutes: u32,
+}
+
+impl ProvisionalRelease {
+    /// The most pieces that a shop may allow.
+    pub const MOST_PIECES: u64 = 1_000_000;
+    /// The most minutes that a shop may allow: a day.
+    pub const MOST_MINUTES: u32 = 24 * 60;
+
+    /// Everything that cannot be.
+    #[must_use]
+    pub fn check(&self) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        errors.require((1..=Self::MOST_PIECES).contains(&self.most_pieces), "/most_pieces", "must be 1 to 1000000");
+        errors.require((1..=Self::MOST_MINUTES).contains(&self.most_minutes), "/most_minutes", "must be 1 to 1440");
+        errors.into_vec()
+    }
+}
+
 /// The shop's choices that bear on setups.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -140,6 +167,9 @@ pub struct Settings {
     pub recheck_after_holder_move: HolderMoveRecheck,
     /// How far the edge may lie from the gauge, either way, limits included. Above zero.
     pub height_limit: Length,
+    /// Whether, and how far, a release may rest on a second setter's judgement; none: it may not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub provisional_release: Option<ProvisionalRelease>,
 }
 
 impl Settings {
@@ -156,6 +186,7 @@ impl Settings {
             first_piece_from_every_spindle: false,
             recheck_after_holder_move: HolderMoveRecheck::Advised,
             height_limit: Length::from_picometres(picometres, unit),
+            provisional_release: None,
         }
     }
 }
@@ -184,6 +215,9 @@ pub struct Plan {
     pub pieces_per_cycle: u8,
     /// The stations in use, each once.
     pub stations: Vec<StationPlan>,
+    /// Stations at which the part has an operation and that this setup leaves out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<Code>,
     /// The shop's settings when it was opened.
     pub settings: Settings,
     /// Who opened it.

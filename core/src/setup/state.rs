@@ -2,7 +2,9 @@
 
 use super::{
     event::{HeightReading, HolderMove, SeatAnswers, Stock},
+    held::HeldPieces,
     plan::{DesignRef, Plan, StationPlan},
+    sizes::LastSize,
 };
 use crate::{
     adjuster::{Adjuster, Turn},
@@ -83,6 +85,10 @@ pub struct HeightTaken {
     pub reading: HeightReading,
     /// Whether it lay within the limit.
     pub within_limit: bool,
+    /// The limit of that day, either way; below zero where the spindles' spread leaves nothing.
+    pub limit: Length,
+    /// The spindles' spread, half of which is taken off that limit.
+    pub spread: Option<Length>,
     /// When it was read.
     pub at: DateTime<Utc>,
 }
@@ -144,6 +150,8 @@ pub struct StationState {
     pub depth: DepthStep,
     /// The first piece that this station formed as it is set now.
     pub first_good_piece: u64,
+    /// The last size of each feature from each spindle, since anything was changed here.
+    pub sizes: Vec<LastSize>,
     /// Every screw turned here, oldest first.
     pub adjustments: Vec<AdjustmentTaken>,
     /// What was advised on the last reading, until something is changed here.
@@ -167,6 +175,7 @@ impl StationState {
             approach: None,
             depth: if plan.asks_for_depth() { DepthStep::Open } else { DepthStep::NotAsked },
             first_good_piece: 1,
+            sizes: Vec::new(),
             adjustments: Vec::new(),
             advice: None,
             crashed: false,
@@ -183,6 +192,8 @@ pub struct FirstPiece {
     pub by: PersonId,
     /// Whether they had recorded nothing before in this setup.
     pub independent: bool,
+    /// Whether it carries a provisional release only.
+    pub provisional: bool,
     /// The server's time.
     pub at: DateTime<Utc>,
 }
@@ -201,6 +212,8 @@ pub enum Run {
     ToBook {
         /// The tools that the pieces count for.
         tools: Vec<ItemId>,
+        /// Whether an inspector rejected them already.
+        rejected: bool,
     },
 }
 
@@ -231,6 +244,10 @@ pub struct Setup {
     pub run: Run,
     /// Pieces booked in this setup.
     pub pieces: u64,
+    /// What a provisional release makes, or made, until an inspector judged it.
+    pub held: Option<HeldPieces>,
+    /// Of the pieces booked, those that an inspector rejected.
+    pub pieces_rejected: u64,
     /// Who recorded work in it. Judging a first piece is not work on the setup.
     pub recorders: BTreeSet<PersonId>,
     /// Whose setup it is: who opened it, or was handed it.
@@ -255,6 +272,8 @@ impl Setup {
             first_piece: None,
             run: Run::None,
             pieces: 0,
+            held: None,
+            pieces_rejected: 0,
             recorders: BTreeSet::from([plan.opened_by]),
             in_charge: plan.opened_by,
             last_sequence: 0,

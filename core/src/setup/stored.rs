@@ -46,6 +46,8 @@ impl Event {
             Self::HeightRead { .. } => EventKind::HeightRead,
             Self::ToolClamped { .. } => EventKind::ToolClamped,
             Self::ToolUnclamped { .. } => EventKind::ToolUnclamped,
+            Self::ToolRemoved { .. } => EventKind::ToolRemoved,
+            Self::HolderRemoved { .. } => EventKind::HolderRemoved,
             Self::GaugeRemoved { .. } => EventKind::GaugeRemoved,
             Self::StockFed { .. } => EventKind::StockFed,
             Self::IndexClearanceConfirmed => EventKind::IndexClearanceConfirmed,
@@ -56,6 +58,7 @@ impl Event {
             Self::Adjusted { .. } => EventKind::Adjusted,
             Self::FirstPieceJudged { .. } => EventKind::FirstPieceJudged,
             Self::RunReleased { .. } => EventKind::RunReleased,
+            Self::HeldPiecesJudged { .. } => EventKind::HeldPiecesJudged,
             Self::ReleaseWithdrawn { .. } => EventKind::ReleaseWithdrawn,
             Self::TrialWithdrawn { .. } => EventKind::TrialWithdrawn,
             Self::RunStopped { .. } => EventKind::RunStopped,
@@ -77,6 +80,8 @@ impl Event {
             | Self::HeightRead { station, .. }
             | Self::ToolClamped { station }
             | Self::ToolUnclamped { station }
+            | Self::ToolRemoved { station, .. }
+            | Self::HolderRemoved { station, .. }
             | Self::GaugeRemoved { station, .. }
             | Self::ApproachRead { station, .. }
             | Self::SizesRead { station, .. }
@@ -106,7 +111,7 @@ impl Event {
     /// # Errors
     /// [`StoredEventError`] for an unknown version, a payload that is not an event, or columns that disagree with it.
     pub fn from_stored(stored: StoredEvent) -> Result<Self, StoredEventError> {
-        if stored.payload_version != PAYLOAD_VERSION {
+        if !(1..=PAYLOAD_VERSION).contains(&stored.payload_version) {
             return Err(StoredEventError::Version(stored.payload_version));
         }
         let event: Self = serde_json::from_value(stored.payload)?;

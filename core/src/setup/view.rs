@@ -5,7 +5,9 @@ use super::{
     discard::pieces_to_discard,
     event::{HeightReading, SeatAnswers, Stock},
     facts::MachineFacts,
+    height_limit::HeightLimit,
     next::{NextStep, next},
+    sizes::SizesOfFeature,
     state::{DepthStep, HeightTaken, Run, Setup, SetupState},
 };
 use crate::{
@@ -25,6 +27,34 @@ pub struct HeightView {
     pub reading: HeightReading,
     /// Whether it lay within the limit.
     pub within_limit: bool,
+}
+
+/// How far a height may lie from the gauge.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct HeightLimitView {
+    /// Either way; below zero where no height serves every spindle.
+    pub limit: Length,
+    /// The shop's limit.
+    pub shop: Length,
+    /// How far the spindles' centres lie apart; half of it is taken off the shop's limit.
+    pub spread: Option<Length>,
+}
+
+/// What a provisional release makes, until an inspector judged it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct HeldView {
+    /// Whether that release is in force.
+    pub in_force: bool,
+    /// When it ends.
+    pub until: DateTime<Utc>,
+    /// After how many pieces it ends.
+    pub most_pieces: u64,
+    /// Who accepted the first piece on which it rests.
+    pub accepted_by: PersonId,
+    /// When it was released.
+    pub released_at: DateTime<Utc>,
+    /// Pieces booked so far.
+    pub pieces: u64,
 }
 
 /// A screw that was turned.
@@ -81,6 +111,10 @@ pub struct StationView {
     pub adjustments: Vec<AdjustmentView>,
     /// What was advised on the last reading, until something is changed here.
     pub advice: Option<serde_json::Value>,
+    /// The last size of each feature from each spindle, since anything was changed here.
+    pub sizes: Vec<SizesOfFeature>,
+    /// How far a height may lie from the gauge, and what that is made of; none where the tool is not set on a gauge.
+    pub height_limit: Option<HeightLimitView>,
     /// Whether a crash put it out of use.
     pub crashed: bool,
     /// What is open here, in words.
@@ -96,6 +130,8 @@ pub struct FirstPieceView {
     pub by: PersonId,
     /// Whether they had recorded nothing before in this setup.
     pub independent: bool,
+    /// Whether it carries a provisional release only.
+    pub provisional: bool,
     /// When, by the server's time.
     pub at: DateTime<Utc>,
 }
@@ -127,6 +163,12 @@ pub struct SetupView {
     pub pieces: u64,
     /// Whether a withdrawn release still has pieces to book.
     pub pieces_to_book: bool,
+    /// What is held for an inspector.
+    pub held: Option<HeldView>,
+    /// Pieces that an inspector rejected.
+    pub pieces_rejected: u64,
+    /// Stations at which the part has an operation and that this setup leaves out.
+    pub left_out: Vec<Code>,
     /// The stations in use.
     pub stations: Vec<StationView>,
     /// What may come next.
@@ -154,18 +196,29 @@ impl SetupView {
                 accepted: judged.accepted,
                 by: judged.by,
                 independent: judged.independent,
+                provisional: judged.provisional,
                 at: judged.at,
             }),
             pieces: setup.pieces,
             pieces_to_book: matches!(setup.run, Run::ToBook { .. }),
-            stations: (0..setup.stations.len()).map(|index| station_view(setup, index, &blockers)).collect(),
+            held: setup.held.map(|held| HeldView {
+                in_force: setup.is_released(),
+                until: held.end.until,
+                most_pieces: held.end.most_pieces,
+                accepted_by: held.accepted_by,
+                released_at: held.released_at,
+                pieces: held.pieces,
+            }),
+            pieces_rejected: setup.pieces_rejected,
+            left_out: setup.plan.left_out.clone(),
+            stations: (0..setup.stations.len()).map(|index| station_view(setup, facts, index, &blockers)).collect(),
             next: next(setup, facts),
             blockers,
         }
     }
 }
 
-fn station_view(setup: &Setup, index: usize, blockers: &[Refusal]) -> StationView {
+fn station_view(setup: &Setup, facts: &MachineFacts, index: usize, blockers: &[Refusal]) -> StationView {
     let (plan, state) = (&setup.plan.stations[index], &setup.stations[index]);
     let height = |taken: &HeightTaken| HeightView { reading: taken.reading, within_limit: taken.within_limit };
     let is_here = |refusal: &&Refusal| {
@@ -205,6 +258,11 @@ fn station_view(setup: &Setup, index: usize, blockers: &[Refusal]) -> StationVie
             })
             .collect(),
         advice: state.advice.clone(),
+        sizes: setup.sizes_by_spindle(index),
+        height_limit: plan.is_set_on_gauge().then(|| {
+            let HeightLimit { limit, shop, spread } = HeightLimit::at(setup, facts, &plan.code);
+            HeightLimitView { limit, shop, spread }
+        }),
         crashed: state.crashed,
         open: blockers.iter().filter(is_here).map(|refusal| refusal.sentence.clone()).collect(),
     }

@@ -2,7 +2,7 @@
 
 use crate::{
     shop::*,
-    world::{GaugeIs, World},
+    world::{GaugeIs, Shop, World},
 };
 use dovetally_core::{
     ids::PersonId,
@@ -21,6 +21,7 @@ pub(crate) enum Act {
     Record(Actor, Box<Command>),
     PlaceTagOut,
     ClearTagOut,
+    LetHoursPass,
     HandGaugeTo(PersonId),
     TakeOutTool(usize),
 }
@@ -35,7 +36,7 @@ pub(crate) enum Breadth {
 }
 
 /// Everything that anybody could do. What cannot be done now, the rules refuse.
-pub(crate) fn acts(breadth: Breadth) -> Vec<Act> {
+pub(crate) fn acts(shop: Shop, breadth: Breadth) -> Vec<Act> {
     let bad_seat = SeatAnswers { seated_flush: false, ..good_seat() };
     let bad_move = HolderMove { holder_retightened: false, side_screw_free: true };
     let high = HeightReading::Deviation(mm(0.06));
@@ -44,9 +45,10 @@ pub(crate) fn acts(breadth: Breadth) -> Vec<Act> {
         facts.machine = OTHER_MACHINE;
         facts
     };
+    let stations = shop.stations();
     let mut acts = vec![Act::PlaceTagOut, Act::ClearTagOut];
     acts.extend([setter(), second_setter()].map(|who| Act::HandGaugeTo(who.person)));
-    acts.extend([0, 1].map(Act::TakeOutTool));
+    acts.extend((0..stations.len()).map(Act::TakeOutTool));
     for who in [setter(), second_setter()] {
         let mut commands = vec![
             Command::FeedStock { stock: stock("A") },
@@ -57,7 +59,7 @@ pub(crate) fn acts(breadth: Breadth) -> Vec<Act> {
             stop(1),
             close(),
         ];
-        for name in ["S1", "S3"] {
+        for name in stations.iter().copied() {
             let foreign = Scanned::Known(other_machines());
             commands.extend([
                 seat(name),
@@ -82,21 +84,33 @@ pub(crate) fn acts(breadth: Breadth) -> Vec<Act> {
         }
         acts.extend(commands.into_iter().map(|command| Act::record(&who, command)));
     }
+    for (name, tool, holder) in [("S1", 0x701, 0x601), ("S3", 0x703, 0x603)].into_iter().take(stations.len()) {
+        acts.extend([remove_tool(tool, name), remove_holder(holder, name)].map(|act| Act::record(&setter(), act)));
+    }
+    if shop == Shop::OneStationAtNight {
+        acts.push(Act::LetHoursPass);
+        for (accepted, readings) in [(true, sizes_of(shop, 10.0)), (false, vec![])] {
+            acts.push(Act::record(&inspector(), judge_held(accepted, readings)));
+        }
+    }
     for who in [setter(), second_setter(), inspector()] {
         for accepted in [true, false] {
-            acts.push(Act::record(&who, judge(accepted, sizes_of_two(10.0))));
+            acts.push(Act::record(&who, judge(accepted, sizes_of(shop, 10.0))));
         }
         if breadth == Breadth::Wide {
-            acts.push(Act::record(&who, judge(true, sizes_of_two(10.1))));
+            acts.push(Act::record(&who, judge(true, sizes_of(shop, 10.1))));
         }
     }
     acts
 }
 
-pub(crate) fn sizes_of_two(second: f64) -> Vec<FirstPieceReading> {
+/// One size of each station, the last of them this.
+pub(crate) fn sizes_of(shop: Shop, last: f64) -> Vec<FirstPieceReading> {
     let mut readings = reading_all(None);
-    readings.retain(|reading| reading.station != code("E2"));
-    readings[1].value = mm(second);
+    readings.retain(|reading| shop.stations().contains(&reading.station.as_str()));
+    if let Some(reading) = readings.last_mut() {
+        reading.value = mm(last);
+    }
     readings
 }
 
@@ -133,6 +147,8 @@ impl fmt::Display for Act {
                     Command::SeatHolder { station, .. }
                     | Command::InsertTool { station, .. }
                     | Command::PlaceGauge { station, .. }
+                    | Command::RemoveTool { station, .. }
+                    | Command::RemoveHolder { station, .. }
                     | Command::ClampTool { station }
                     | Command::UnclampTool { station }
                     | Command::RemoveGauge { station, .. }
@@ -143,7 +159,9 @@ impl fmt::Display for Act {
                     }
                     Command::ReadHeight { station, phase, .. } => write!(f, " {station} {phase} outside"),
                     Command::Adjust { station, adjuster, .. } => write!(f, " {station} {adjuster}"),
-                    Command::JudgeFirstPiece { accepted, .. } => write!(f, " {accepted}"),
+                    Command::JudgeFirstPiece { accepted, .. } | Command::JudgeHeldPieces { accepted, .. } => {
+                        write!(f, " {accepted}")
+                    }
                     _ => Ok(()),
                 }
             }

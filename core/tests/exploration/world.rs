@@ -5,6 +5,7 @@ use crate::{
     ghost::{Ghost, Seen},
     shop::*,
 };
+use chrono::TimeDelta;
 use dovetally_core::{
     ids::PersonId,
     item::Purpose,
@@ -33,6 +34,8 @@ pub(crate) struct World {
     pub(crate) ghost: Ghost,
     pub(crate) gauge: GaugeIs,
     pub(crate) tagged_out: bool,
+    /// Hours went by: a provisional release is past its end.
+    pub(crate) late: bool,
 }
 
 /// What is taken out of the rules or of the fold, to see that it is missed.
@@ -43,18 +46,44 @@ pub(crate) enum Fault {
     Unheard(EventKind),
 }
 
-fn two_stations() -> Plan {
-    let mut plan = plan();
-    plan.stations = vec![cross_slide("S1", 1, 1), cross_slide("S3", 3, 3)];
-    plan.settings.recheck_after_holder_move = HolderMoveRecheck::Required;
-    plan
+/// Which shop is searched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Shop {
+    /// Two stations, as a shop starts.
+    TwoStations,
+    /// One station, in a shop that knows provisional releases. What a release rests on and what is held concern the
+    /// machine as a whole: a second station would only multiply the states.
+    OneStationAtNight,
 }
 
-pub(crate) fn begin() -> World {
-    let stations = ["S1", "S3"].map(code);
+impl Shop {
+    pub(crate) const fn stations(self) -> &'static [&'static str] {
+        match self {
+            Self::TwoStations => &["S1", "S3"],
+            Self::OneStationAtNight => &["S1"],
+        }
+    }
+
+    fn plan(self) -> Plan {
+        let mut plan = match self {
+            Self::TwoStations => plan(),
+            Self::OneStationAtNight => night_plan(),
+        };
+        plan.stations = vec![cross_slide("S1", 1, 1), cross_slide("S3", 3, 3)];
+        plan.stations.truncate(self.stations().len());
+        plan.settings.recheck_after_holder_move = HolderMoveRecheck::Required;
+        plan
+    }
+}
+
+pub(crate) fn begin(shop: Shop) -> World {
+    let stations: Vec<_> = shop.stations().iter().map(|name| code(name)).collect();
+    let mut ghost = Ghost::new(&stations, setter().person, &[item(GAUGE)]);
+    ghost.inspectors = (shop == Shop::OneStationAtNight).then(|| vec![inspector().person]);
     World {
-        setup: Setup::new(two_stations()),
-        ghost: Ghost::new(&stations, setter().person, &[item(GAUGE)]),
+        setup: Setup::new(shop.plan()),
+        ghost,
+        late: false,
         gauge: GaugeIs::With(setter().person),
         tagged_out: false,
     }
@@ -72,6 +101,10 @@ impl World {
             Act::HandGaugeTo(person) => {
                 (self.gauge != GaugeIs::In && self.gauge != GaugeIs::With(*person)).then_some(())?;
                 return Some((Self { gauge: GaugeIs::With(*person), ..self.clone() }, None));
+            }
+            Act::LetHoursPass => {
+                (!self.late && self.setup.provisional().is_some()).then_some(())?;
+                return Some((Self { late: true, ..self.clone() }, None));
             }
             Act::ClearTagOut => {
                 self.tagged_out.then_some(())?;
@@ -121,6 +154,8 @@ impl World {
                 _ => {}
             }
         }
+        // Only a provisional release in force knows the time.
+        self.late &= self.setup.provisional().is_some();
         self.forget_what_decides_nothing();
         wrong
     }
@@ -130,9 +165,14 @@ impl World {
     fn forget_what_decides_nothing(&mut self) {
         for station in &mut self.setup.stations {
             station.adjustments.clear();
+            station.sizes.clear();
             station.first_good_piece = 1;
         }
         self.setup.pieces = 0;
+        self.setup.pieces_rejected = 0;
+        if let Some(held) = &mut self.setup.held {
+            held.pieces = 0;
+        }
         self.setup.highest_piece = 0;
         self.setup.highest_before_run = 0;
         self.setup.pieces_formed = false;
@@ -148,7 +188,11 @@ impl World {
     /// Whether the setup or a permit says that the machine may turn when the history forbids it.
     pub(crate) fn claims_wrongly(&self) -> Option<&'static str> {
         let facts = self.facts();
-        let permitted = |purpose| run_permit(Some(&self.setup), &code("M-1"), &facts, purpose).permitted;
+        let now = if self.late { start() + TimeDelta::days(1) } else { start() };
+        let permitted = |purpose| run_permit(Some(&self.setup), &code("M-1"), &facts, purpose, now).permitted;
+        if self.late && (permitted(PermitPurpose::Trial) || permitted(PermitPurpose::Production)) {
+            return Some("it may run on past the end of a provisional release");
+        }
         let claims = self.setup.trial
             || self.setup.is_released()
             || permitted(PermitPurpose::Trial)
@@ -175,12 +219,16 @@ impl World {
             first_piece,
             run,
             pieces,
+            held,
+            pieces_rejected,
             recorders,
             in_charge,
             last_sequence: _,
         } = &self.setup;
         let Ghost { stations: seen, tagged_out, stock: in_spindles, heat, index, trial: begun, accepted, .. } =
             &self.ghost;
+        let night =
+            (held.map(|held| (held.end, held.accepted_by)), self.ghost.provisionally, self.ghost.unjudged, self.late);
         let mut of_stations: Vec<u64> =
             stations.iter().zip(seen).map(|(station, seen)| hash_of(&(station_key(station), seen_key(seen)))).collect();
         // Which station is which is all the same: they differ in nothing but their names.
@@ -188,16 +236,22 @@ impl World {
         let run = match run {
             Run::None => 0,
             Run::InForce { .. } => 1,
-            Run::ToBook { .. } => 2,
+            Run::ToBook { rejected: false, .. } => 2,
+            Run::ToBook { rejected: true, .. } => 3,
         };
-        let first_piece = first_piece.as_ref().map(|judged| judged.accepted);
+        let first_piece = first_piece.as_ref().map(|judged| (judged.accepted, judged.provisional));
         let setup = (state, stock.as_ref().map(|stock| &stock.heat), index_clear, trial, first_piece, run);
-        let rest = (pieces_formed, highest_piece, highest_before_run, pieces, recorders, in_charge);
+        let rest =
+            (pieces_formed, highest_piece, highest_before_run, pieces, pieces_rejected, recorders, in_charge, night);
         let ghost = (tagged_out, in_spindles, heat, index, begun, accepted);
         let ghost = (ghost, self.ghost.released, self.ghost.closed, &self.ghost.workers);
         let key = (of_stations, setup, rest, ghost, self.gauge, self.tagged_out);
         // Two hashes, so that no two states are taken for one.
-        u128::from(hash_of(&key)) << 64 | u128::from(hash_of(&(0x9e37_79b9_u64, key)))
+        let mut hasher = DefaultHasher::new();
+        key.hash(&mut hasher);
+        let first = hasher.finish();
+        hasher.write_u64(0x9e37_79b9);
+        u128::from(first) << 64 | u128::from(hasher.finish())
     }
 }
 
@@ -219,6 +273,7 @@ fn station_key(station: &StationState) -> impl Hash + use<> {
         approach,
         depth,
         first_good_piece,
+        sizes: _,
         adjustments: _,
         advice: _,
         crashed,

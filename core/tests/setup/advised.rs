@@ -11,6 +11,7 @@ use dovetally_core::{
         advice::{Advice, on_depth, on_height, on_sizes},
         command::{Command, Turns},
         event::{DepthReading, HeightReading, SizeReading},
+        height_limit::HeightLimit,
         plan::{Feature, FeatureKind},
     },
 };
@@ -262,7 +263,9 @@ fn diameters_of_one_form_are_diagnosed_together() {
 #[test]
 fn a_height_is_the_height_screws() {
     let bench = Bench::in_trial();
-    let advise = |deviation: f64| on_height(&bench.setup, 0, HeightReading::Deviation(mm(deviation)), Some(&form()));
+    let limit = HeightLimit::of(mm(0.05), None);
+    let advise =
+        |deviation: f64| on_height(&bench.setup, 0, HeightReading::Deviation(mm(deviation)), limit, Some(&form()));
     let high = advise(0.1).unwrap();
     let correction = &high.answers[0]["corrections"][0];
     assert_near(number(correction, "/turns"), 0.1 / 10.0_f64.to_radians().cos(), 1e-9);
@@ -271,7 +274,15 @@ fn a_height_is_the_height_screws() {
     assert_eq!(advise(-0.1).unwrap().answers[0]["corrections"][0]["direction"], "clockwise");
     let within = advise(0.04).unwrap();
     assert!(within.answers.is_empty() && within.sentence.contains("Leave it alone"), "{within:#?}");
-    assert_eq!(on_height(&bench.setup, 0, HeightReading::OnGauge, None), None);
+    assert_eq!(on_height(&bench.setup, 0, HeightReading::OnGauge, limit, None), None);
+    // Half of what the spindles differ is taken off the limit, and beyond it nothing is turned.
+    let apart = |spread: f64| {
+        let limit = HeightLimit::of(mm(0.05), Some(mm(spread)));
+        on_height(&bench.setup, 0, HeightReading::Deviation(mm(0.045)), limit, Some(&form())).unwrap()
+    };
+    assert!(apart(0.01).sentence.contains("within the limit of 0.045 mm"), "{:?}", apart(0.01));
+    assert!(!apart(0.02).answers.is_empty());
+    assert!(apart(0.2).answers.is_empty() && apart(0.2).sentence.contains("0.2 mm"), "{:?}", apart(0.2));
 }
 
 /// 0.3 mm too deep is 0.3 mm of the depth screw; four pieces are on their way from position 2 to 6.

@@ -16,7 +16,7 @@ use dovetally_core::{
         facts::Actor,
         next::next,
         permit::{PermitPurpose, run_permit},
-        plan::Plan,
+        plan::{Plan, ProvisionalRelease},
         state::{Run, Setup},
         view::SetupView,
     },
@@ -26,9 +26,15 @@ use std::collections::BTreeSet;
 
 const STATIONS: [&str; 2] = ["S1", "S3"];
 
-fn two_forms() -> Plan {
-    Plan { stations: vec![cross_slide("S1", 1, 1), cross_slide("S3", 3, 3)], ..plan() }
+/// With or without provisional releases, which here end after twenty pieces.
+fn two_forms(night: bool) -> Plan {
+    let mut plan = Plan { stations: vec![cross_slide("S1", 1, 1), cross_slide("S3", 3, 3)], ..plan() };
+    plan.settings.provisional_release =
+        night.then_some(ProvisionalRelease { most_pieces: MOST_PIECES, most_minutes: 480 });
+    plan
 }
+
+const MOST_PIECES: u64 = 20;
 
 /// Everything that anybody could try, with good and bad answers. `number` varies piece numbers and counts.
 fn attempts(number: u64, hands: &Actor) -> Vec<(Actor, Command)> {
@@ -61,6 +67,8 @@ fn attempts(number: u64, hands: &Actor) -> Vec<(Actor, Command)> {
                 clamp(name),
                 unclamp(name),
                 remove(GAUGE, name),
+                remove_tool(if name == "S1" { 0x701 } else { 0x703 }, name),
+                remove_holder(if name == "S1" { 0x601 } else { 0x603 }, name),
                 approach(name),
                 sizes(name, number),
                 adjust(name, "HEIGHT", None),
@@ -80,7 +88,11 @@ fn attempts(number: u64, hands: &Actor) -> Vec<(Actor, Command)> {
         let mut readings = reading_all(None);
         readings.retain(|reading| reading.station != code("E2"));
         attempts.push((who.clone(), judge(false, vec![])));
-        attempts.push((who, judge(true, readings)));
+        attempts.push((who, judge(true, readings.clone())));
+        if number % 4 == 0 {
+            attempts.push((inspector(), judge_held(true, readings)));
+            attempts.push((inspector(), judge_held(false, vec![])));
+        }
     }
     attempts
 }
@@ -95,9 +107,10 @@ struct Watched {
 }
 
 impl Watched {
-    fn new() -> Self {
-        let ghost = Ghost::new(&STATIONS.map(code), setter().person, &[item(GAUGE)]);
-        Self { bench: Bench::new(two_forms()), ghost, hands: setter(), tools_pieces: 0, items: BTreeSet::new() }
+    fn new(night: bool) -> Self {
+        let mut ghost = Ghost::new(&STATIONS.map(code), setter().person, &[item(GAUGE)]);
+        ghost.inspectors = night.then(|| vec![inspector().person]);
+        Self { bench: Bench::new(two_forms(night)), ghost, hands: setter(), tools_pieces: 0, items: BTreeSet::new() }
     }
 
     fn toggle_tag_out(&mut self) {
@@ -169,6 +182,8 @@ impl Watched {
                 | Event::ToolUnclamped { .. }
                 | Event::ToolClamped { .. }
                 | Event::HolderSeated { .. }
+                | Event::ToolRemoved { .. }
+                | Event::HolderRemoved { .. }
                 | Event::ToolInserted { .. } => event.station() == Some(station),
                 _ => false,
             };
@@ -181,13 +196,17 @@ impl Watched {
 
     fn holds(&self) {
         let Bench { setup, facts, events, .. } = &self.bench;
-        let permitted = |purpose| run_permit(Some(setup), &code("M-1"), facts, purpose).permitted;
+        let permitted = |purpose| run_permit(Some(setup), &code("M-1"), facts, purpose, self.bench.now).permitted;
         let claims = setup.trial || permitted(PermitPurpose::Trial) || permitted(PermitPurpose::Production);
         if claims || setup.is_released() {
             assert_eq!(self.ghost.forbids_turning(), None);
         }
         assert_eq!(setup.is_released(), self.ghost.released);
-        assert_eq!(permitted(PermitPurpose::Production), setup.is_released());
+        // A provisional release permits no more once its pieces are known to be made.
+        let made = setup.highest_piece - setup.highest_before_run >= MOST_PIECES;
+        let over = self.ghost.released && self.ghost.unjudged && made;
+        assert_eq!(permitted(PermitPurpose::Production), setup.is_released() && !over);
+        assert_eq!(setup.held.is_some(), self.ghost.unjudged);
         let blocked = !self.bench.blocked().is_empty();
         let refused = self.bench.against(&setter(), &Command::ReleaseRun);
         match setup.run {
@@ -214,8 +233,8 @@ proptest! {
 
     /// Half of the steps are what a setter would do next, so that histories get as far as runs; half are anything.
     #[test]
-    fn whatever_people_try(steps in prop::collection::vec((any::<prop::sample::Index>(), 0_u8..20, 0_u64..40), 40..120)) {
-        let mut watched = Watched::new();
+    fn whatever_people_try(night: bool, steps in prop::collection::vec((any::<prop::sample::Index>(), 0_u8..20, 0_u64..40), 40..120)) {
+        let mut watched = Watched::new(night);
         for (pick, whim, number) in steps {
             if whim == 0 {
                 watched.toggle_tag_out();
@@ -240,7 +259,7 @@ proptest! {
 /// The random histories do get as far as runs and beyond: a fixed one that takes only wanted steps does.
 #[test]
 fn wanted_steps_alone_lead_to_a_run() {
-    let mut watched = Watched::new();
+    let mut watched = Watched::new(false);
     for _ in 0..60 {
         let bench = &watched.bench;
         let wanted: Vec<_> = next(&bench.setup, &bench.facts).into_iter().filter(|step| step.wanted).collect();

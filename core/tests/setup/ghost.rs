@@ -36,10 +36,16 @@ pub(crate) struct Ghost {
     pub(crate) index: bool,
     pub(crate) trial: bool,
     pub(crate) accepted: bool,
+    /// The acceptance is a second setter's, where the shop wants an inspector's.
+    pub(crate) provisionally: bool,
+    /// A provisional release was made, and no inspector has judged what it made.
+    pub(crate) unjudged: bool,
     pub(crate) released: bool,
     pub(crate) closed: bool,
     pub(crate) workers: Vec<PersonId>,
     this_machines: Vec<ItemId>,
+    /// Where the shop knows provisional releases: who inspects.
+    pub(crate) inspectors: Option<Vec<PersonId>>,
     limit_picometres: i64,
 }
 
@@ -65,10 +71,13 @@ impl Ghost {
             index: false,
             trial: false,
             accepted: false,
+            provisionally: false,
+            unjudged: false,
             released: false,
             closed: false,
             workers: vec![opened_by],
             this_machines: this_machines.to_vec(),
+            inspectors: None,
             limit_picometres: 50_000_000,
         }
     }
@@ -104,6 +113,7 @@ impl Ghost {
         if !matches!(
             event,
             Event::FirstPieceJudged { .. }
+                | Event::HeldPiecesJudged { .. }
                 | Event::ItemTakenOut { .. }
                 | Event::ReleaseWithdrawn { .. }
                 | Event::TrialWithdrawn { .. }
@@ -196,10 +206,11 @@ impl Ghost {
                     }
                 }
             }
-            Event::ItemTakenOut { what, .. } => {
+            Event::ToolRemoved { .. } | Event::HolderRemoved { .. } | Event::ItemTakenOut { .. } => {
+                wrong = released.then_some("a tool or holder was taken out during a run");
                 let holder = (seen.holder, seen.seat_good, seen.moved_well);
                 self.emptied(at);
-                if *what == TakenOut::Tool {
+                if matches!(event, Event::ToolRemoved { .. } | Event::ItemTakenOut { what: TakenOut::Tool, .. }) {
                     let seen = &mut self.stations[at];
                     (seen.holder, seen.seat_good, seen.moved_well) = holder;
                 }
@@ -245,9 +256,27 @@ impl Ghost {
                     self.stations.iter().all(|seen| readings.iter().any(|reading| reading.station == seen.code))
                         && readings.iter().all(good);
                 self.accepted = *accepted && all_good && !self.workers.contains(&by);
+                self.provisionally = self.inspectors.as_ref().is_some_and(|inspectors| !inspectors.contains(&by));
             }
-            Event::RunReleased { .. } => {
+            Event::HeldPiecesJudged { accepted, .. } => {
+                if self.inspectors.as_ref().is_none_or(|inspectors| !inspectors.contains(&by)) {
+                    wrong = Some("held pieces were judged by somebody who is no inspector");
+                }
+                self.unjudged = false;
+                self.provisionally = false;
+                if !*accepted {
+                    self.accepted = false;
+                }
+            }
+            Event::RunReleased { provisional, .. } => {
                 wrong = self.forbids_turning();
+                if self.unjudged {
+                    wrong = wrong.or(Some("released again before an inspector judged what is held"));
+                }
+                if self.provisionally != provisional.is_some() {
+                    wrong = wrong.or(Some("a second setter's word carried a release without limits"));
+                }
+                self.unjudged |= provisional.is_some();
                 if !self.accepted {
                     wrong = wrong.or(Some("released without a first piece that another person accepted"));
                 }
@@ -268,6 +297,9 @@ impl Ghost {
             Event::Closed { .. } | Event::Abandoned { .. } => {
                 let left = self.released || self.stations.iter().any(|seen| !seen.gauges.is_empty());
                 wrong = left.then_some("closed with a gauge in the machine or a release in force");
+                if self.unjudged {
+                    wrong = wrong.or(Some("closed before an inspector judged what is held"));
+                }
                 self.closed = true;
             }
             _ => {}

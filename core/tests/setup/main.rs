@@ -8,14 +8,18 @@ mod advised;
 mod custody;
 mod forever;
 mod gauge_control;
+mod last_time;
+mod night;
 mod opening;
 mod recorded;
 mod refused;
 mod refused_later;
 mod reopened;
 mod shown;
+mod spindles;
 mod upkeep;
 mod uses;
+mod wear;
 
 use dovetally_core::refusal::Rule;
 use std::collections::BTreeSet;
@@ -42,6 +46,8 @@ fn every_rule_refuses_what_it_says() {
         refused_later::turning(),
         refused_later::pieces(),
         refused_later::run_and_close(),
+        night::refused(),
+        spindles::taken_out(),
         opening::refused(),
         custody::refused(),
         upkeep::refused(),

@@ -9,12 +9,12 @@ use dovetally_core::{
         blockers::blockers,
         command::{Command, Turns},
         discard::{pieces_to_discard, pieces_to_discard_at},
-        event::{Event, EventKind, HeightPhase, HeightReading, SeatAnswers, Withdrawal},
+        event::{Event, EventKind, HeightPhase, HeightReading, PAYLOAD_VERSION, Recorded, SeatAnswers, Withdrawal},
         next::next,
         permit::{PermitPurpose, RunPermit, run_permit},
         plan::{Plan, Settings},
         state::Setup,
-        stored::StoredEventError,
+        stored::{StoredEvent, StoredEventError},
         view::SetupView,
     },
 };
@@ -108,7 +108,9 @@ fn while_released_only_six_kinds_are_offered() {
 }
 
 fn permit(bench: &Bench, purpose: PermitPurpose) -> Vec<Rule> {
-    let RunPermit { permitted, blockers } = run_permit(Some(&bench.setup), &code("M-1"), &bench.facts, purpose);
+    let RunPermit { permitted, blockers, not_beyond } =
+        run_permit(Some(&bench.setup), &code("M-1"), &bench.facts, purpose, bench.now);
+    assert_eq!(not_beyond, None, "only a provisional release has an end");
     assert_eq!(permitted, blockers.is_empty());
     rules(&blockers)
 }
@@ -145,8 +147,9 @@ fn a_machine_without_an_open_setup_has_no_permit_and_shows_what_else_is_against_
         gauged.record(&place(GAUGE, "S1", &setter()));
         gauged.facts.gauges
     };
-    let against =
-        |setup: Option<&Setup>, purpose| rules(&run_permit(setup, &code("M-1"), &bench.facts, purpose).blockers);
+    let against = |setup: Option<&Setup>, purpose| {
+        rules(&run_permit(setup, &code("M-1"), &bench.facts, purpose, bench.now).blockers)
+    };
     for setup in [None, Some(&bench.setup)] {
         let rest = [Rule::MachineTaggedOut, Rule::GaugeStillInMachine];
         assert_eq!(against(setup, Production), [&[Rule::NoReleaseInForce], &rest[..]].concat());
@@ -209,6 +212,8 @@ fn a_withdrawn_release_shows_that_its_pieces_wait() {
 #[test]
 fn events_come_back_from_their_rows() {
     let mut bench = Bench::released();
+    bench.setup = Setup::new(night_plan());
+    bench.setup.apply_all(&bench.events.clone());
     bench.record(&sizes("S1", 4));
     bench.record(&adjust("S1", "SLIDE", None));
     bench.record(&Command::HandOver { to: second_setter().person });
@@ -219,10 +224,13 @@ fn events_come_back_from_their_rows() {
     bench.store(&setter(), &taken.unwrap());
     bench.record(&insert("S3"));
     bench.record(&unclamp("S3"));
+    bench.record(&remove_tool(0x703, "S3"));
+    bench.record(&remove_holder(0x603, "S3"));
     bench.store(
         &setter(),
         &dovetally_core::setup::decide::Decision {
             events: vec![
+                Event::HeldPiecesJudged { accepted: true, readings: on_target() },
                 Event::TrialWithdrawn { withdrawal: Withdrawal::TagOut { tag_out: tag_out().tag_out } },
                 Event::Abandoned { reason: "test".to_owned() },
                 Event::Closed { reason: "test".to_owned() },
@@ -231,7 +239,7 @@ fn events_come_back_from_their_rows() {
         },
     );
     let mut kinds: Vec<EventKind> = Vec::new();
-    let mut folded = Setup::new(plan());
+    let mut folded = Setup::new(night_plan());
     for recorded in &bench.events {
         let stored = recorded.event.to_stored().unwrap();
         assert_eq!(stored.payload["kind"], stored.kind.as_str());
@@ -241,18 +249,50 @@ fn events_come_back_from_their_rows() {
         let other = |kind: &str| EventKind::ALL.iter().find(|other| other.name() != kind).unwrap().name().to_owned();
         let swapped = dovetally_core::setup::stored::StoredEvent { kind: other(&stored.kind), ..stored.clone() };
         assert!(matches!(Event::from_stored(swapped), Err(StoredEventError::Disagree { .. })));
-        let later = dovetally_core::setup::stored::StoredEvent { payload_version: 2, ..stored };
-        assert!(matches!(Event::from_stored(later), Err(StoredEventError::Version(2))));
+        for unknown in [0, PAYLOAD_VERSION + 1] {
+            let later = dovetally_core::setup::stored::StoredEvent { payload_version: unknown, ..stored.clone() };
+            let read = Event::from_stored(later);
+            assert!(matches!(read, Err(StoredEventError::Version(version)) if version == unknown));
+        }
         kinds.push(back.kind());
         folded.apply(&dovetally_core::setup::event::Recorded { event: back, ..recorded.clone() });
     }
     assert_eq!(folded, bench.setup);
-    let mut at_once = Setup::new(plan());
+    let mut at_once = Setup::new(night_plan());
     at_once.apply_all(&bench.events);
     assert_eq!(at_once, bench.setup);
     for kind in EventKind::ALL {
         assert!(kinds.contains(kind), "{kind} is not in this history");
     }
+}
+
+/// What was stored before the payloads grew is read and folds as it did.
+#[test]
+fn payloads_of_the_first_version_still_fold() {
+    let read = |kind: &str, station: Option<&str>, payload: serde_json::Value| {
+        let station = station.map(str::to_owned);
+        Event::from_stored(StoredEvent { kind: kind.to_owned(), station, payload, payload_version: 1 }).unwrap()
+    };
+    let length = serde_json::json!({"value": 0.05, "unit": "mm"});
+    let height = serde_json::json!({"kind": "height_read", "station": "S1", "gauge": item(GAUGE), "limit": length,
+        "phase": "after_clamping", "reading": "on_gauge", "within_limit": true});
+    let height = read("height_read", Some("S1"), height);
+    assert!(matches!(height, Event::HeightRead { spread: None, within_limit: true, .. }), "{height:?}");
+    let judged = serde_json::json!({"kind": "first_piece_judged", "accepted": true, "piece": null, "readings": [],
+        "independent": true});
+    let judged = read("first_piece_judged", None, judged);
+    assert!(matches!(judged, Event::FirstPieceJudged { provisional: false, .. }), "{judged:?}");
+    let released = read("run_released", None, serde_json::json!({"kind": "run_released", "tools": []}));
+    let mut setup = Setup::new(night_plan());
+    for (sequence, event) in (1..).zip([height, judged, released]) {
+        let (recorded_at, by) = (start(), setter().person);
+        setup.apply(&Recorded { sequence, by, recorded_at, occurred_at: recorded_at, event });
+    }
+    assert!(setup.is_released() && setup.held.is_none());
+    // A plan that was stored before it knew of what is left out.
+    let mut stored = serde_json::to_value(plan()).unwrap();
+    assert!(stored.get("left_out").is_none() && stored["settings"].get("provisional_release").is_none(), "{stored}");
+    assert_eq!(serde_json::from_value::<Plan>(stored.take()).unwrap(), plan());
 }
 
 #[test]

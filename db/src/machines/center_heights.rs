@@ -4,14 +4,17 @@ use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::center_heights,
+    schema::{center_height_spindles, center_heights, machines, spindle_spreads},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{
     ids::{CenterHeightId, MachineId, PersonId},
-    registry::machine::CenterHeightFields,
+    length::Length,
+    registry::machine::{CenterHeightFields, SpindleHeight},
+    setup::height_limit::SpindleSpreads,
 };
+use std::collections::BTreeMap;
 
 /// A centre height on record.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,13 +45,23 @@ struct CenterHeightRow {
     performed_at: NaiveDateTime,
     recorded_by: String,
     recorded_at: NaiveDateTime,
+    station: Option<String>,
 }
 
-impl TryFrom<CenterHeightRow> for CenterHeight {
-    type Error = Error;
-
-    fn try_from(row: CenterHeightRow) -> Result<Self> {
-        Ok(Self {
+impl CenterHeightRow {
+    fn with_spindles(self, connection: &mut Connection) -> Result<CenterHeight> {
+        use center_height_spindles as s;
+        let row = self;
+        let spindles: Vec<(i32, i64, String)> = s::table
+            .filter(s::center_height_id.eq(&row.id))
+            .order(s::spindle)
+            .select((s::spindle, s::measured_pm, s::measured_unit))
+            .load(connection)?;
+        let spindles = spindles.into_iter().map(|(spindle, measured, unit)| {
+            let spindle = u8::try_from(spindle).map_err(Error::unreadable)?;
+            Ok(SpindleHeight { spindle, measured: columns::length(measured, &unit)? })
+        });
+        Ok(CenterHeight {
             id: columns::read(&row.id)?,
             machine: columns::read(&row.machine_id)?,
             fields: CenterHeightFields {
@@ -57,6 +70,8 @@ impl TryFrom<CenterHeightRow> for CenterHeight {
                 reason: row.reason,
                 after_work: row.after_work,
                 performed_at: columns::time(row.performed_at),
+                station: row.station.as_deref().map(columns::code).transpose()?,
+                spindles: spindles.collect::<Result<_>>()?,
             },
             recorded_by: columns::read(&row.recorded_by)?,
             recorded_at: columns::time(row.recorded_at),
@@ -83,9 +98,91 @@ pub fn insert_center_height(connection: &mut Connection, height: &CenterHeight) 
             performed_at: fields.performed_at.naive_utc(),
             recorded_by: height.recorded_by.to_string(),
             recorded_at: height.recorded_at.naive_utc(),
+            station: fields.station.as_ref().map(ToString::to_string),
         })
         .execute(connection)?;
+    for spindle in &fields.spindles {
+        use center_height_spindles as s;
+        diesel::insert_into(s::table)
+            .values((
+                s::center_height_id.eq(height.id.to_string()),
+                s::spindle.eq(i32::from(spindle.spindle)),
+                s::measured_pm.eq(spindle.measured.picometres()),
+                s::measured_unit.eq(spindle.measured.unit().sign()),
+            ))
+            .execute(connection)?;
+    }
+    match fields.spread() {
+        Some(spread) => keep_spread(connection, height, spread),
+        None => Ok(()),
+    }
+}
+
+/// The newest measurement of the spindles takes the place of the one before it; the machine's guard is taken.
+fn keep_spread(connection: &mut Connection, height: &CenterHeight, spread: Length) -> Result<()> {
+    use spindle_spreads as s;
+    let (machine, station) = (height.machine.to_string(), station_key(height));
+    diesel::delete(s::table.find((&machine, &station))).execute(connection)?;
+    diesel::insert_into(s::table)
+        .values((
+            s::machine_id.eq(&machine),
+            s::station.eq(&station),
+            s::center_height_id.eq(height.id.to_string()),
+            s::spread_pm.eq(spread.picometres()),
+            s::spread_unit.eq(spread.unit().sign()),
+        ))
+        .execute(connection)?;
     Ok(())
+}
+
+fn station_key(height: &CenterHeight) -> String {
+    height.fields.station.as_ref().map(ToString::to_string).unwrap_or_default()
+}
+
+/// How far a machine's spindle centres lie apart: measured at stations, measured for the machine, or written about it.
+///
+/// # Errors
+/// A database error.
+pub fn spindle_spreads(connection: &mut Connection, machine: MachineId) -> Result<SpindleSpreads> {
+    use spindle_spreads as s;
+    let rows: Vec<(String, i64, String)> = s::table
+        .filter(s::machine_id.eq(machine.to_string()))
+        .order(s::station)
+        .select((s::station, s::spread_pm, s::spread_unit))
+        .load(connection)?;
+    let written: Option<(Option<i64>, Option<String>)> = machines::table
+        .find(machine.to_string())
+        .select((machines::spindle_center_spread_pm, machines::spindle_center_spread_unit))
+        .first(connection)
+        .optional()?;
+    let mut spreads = SpindleSpreads::default();
+    if let Some((picometres, unit)) = written {
+        spreads.machine = columns::length_optional(picometres, unit.as_deref())?;
+    }
+    for (station, picometres, unit) in rows {
+        let spread = columns::length(picometres, &unit)?;
+        match station.as_str() {
+            "" => spreads.machine = Some(spread),
+            station => spreads.stations.push((columns::code(station)?, spread)),
+        }
+    }
+    Ok(spreads)
+}
+
+/// The newest centre height that holds for a machine as a whole.
+///
+/// # Errors
+/// A database error.
+pub fn newest_center_height(connection: &mut Connection, machine: MachineId) -> Result<Option<CenterHeight>> {
+    use center_heights as c;
+    let row: Option<CenterHeightRow> = c::table
+        .filter(c::machine_id.eq(machine.to_string()))
+        .filter(c::station.is_null())
+        .order((c::recorded_at.desc(), c::id.desc()))
+        .select(CenterHeightRow::as_select())
+        .first(connection)
+        .optional()?;
+    row.map(|row| row.with_spindles(connection)).transpose()
 }
 
 /// A machine's centre heights, newest first, before one.
@@ -107,10 +204,10 @@ pub fn center_heights_page(
         .limit(limit)
         .select(CenterHeightRow::as_select())
         .load(connection)?;
-    rows.into_iter().map(CenterHeight::try_from).collect()
+    rows.into_iter().map(|row| row.with_spindles(connection)).collect()
 }
 
-/// The newest measurement recorded at or before an instant.
+/// The newest centre height for a machine as a whole that was recorded at or before an instant.
 ///
 /// # Errors
 /// A database error.
@@ -122,10 +219,40 @@ pub fn center_height_at(
     use center_heights as c;
     let row: Option<CenterHeightRow> = c::table
         .filter(c::machine_id.eq(machine.to_string()))
+        .filter(c::station.is_null())
         .filter(c::recorded_at.le(at.naive_utc()))
         .order((c::recorded_at.desc(), c::id.desc()))
         .select(CenterHeightRow::as_select())
         .first(connection)
         .optional()?;
-    row.map(CenterHeight::try_from).transpose()
+    row.map(|row| row.with_spindles(connection)).transpose()
+}
+
+/// How far a machine's spindle centres lay apart by what had been measured until an instant; what is written about the
+/// machine itself is left out.
+///
+/// # Errors
+/// A database error.
+pub fn measured_spreads_at(
+    connection: &mut Connection,
+    machine: MachineId,
+    at: DateTime<Utc>,
+) -> Result<SpindleSpreads> {
+    use center_heights as c;
+    let rows: Vec<CenterHeightRow> = c::table
+        .filter(c::machine_id.eq(machine.to_string()))
+        .filter(c::recorded_at.le(at.naive_utc()))
+        .order((c::recorded_at, c::id))
+        .select(CenterHeightRow::as_select())
+        .load(connection)?;
+    let mut newest = BTreeMap::new();
+    for row in rows {
+        let height = row.with_spindles(connection)?;
+        if let Some(spread) = height.fields.spread() {
+            newest.insert(height.fields.station, spread);
+        }
+    }
+    let mut spreads = SpindleSpreads { machine: newest.remove(&None), ..SpindleSpreads::default() };
+    spreads.stations.extend(newest.into_iter().filter_map(|(station, spread)| Some((station?, spread))));
+    Ok(spreads)
 }

@@ -12,7 +12,10 @@ use chrono::NaiveDateTime;
 use diesel::prelude::*;
 use dovetally_core::{
     ids::{ItemId, RunId, SetupId},
-    setup::runs::{GaugeUse, RunRecord, Uses},
+    setup::{
+        runs::{GaugeUse, RunRecord, Uses},
+        wear::PastRuns,
+    },
 };
 
 #[derive(Queryable, Selectable)]
@@ -149,6 +152,32 @@ pub fn of_setup(connection: &mut Connection, setup: SetupId) -> Result<Uses> {
         .load(connection)?;
     let gauges = rows.into_iter().map(gauge_use).collect::<Result<_>>()?;
     Ok(Uses { runs: found, gauges })
+}
+
+/// So many runs back a pace is looked for: older ones tell of other feeds and speeds.
+const RUNS_BACK: i64 = 20;
+
+/// The last booked runs of a setup's part on its machine, in other setups.
+///
+/// # Errors
+/// A database error.
+pub fn past_runs(connection: &mut Connection, setup: &Setup) -> Result<PastRuns> {
+    let rows: Vec<(NaiveDateTime, Option<NaiveDateTime>, Option<i64>)> = runs::table
+        .filter(runs::machine_id.eq(setup.machine.to_string()))
+        .filter(runs::part_id.eq(setup.part.to_string()))
+        .filter(runs::setup_id.ne(setup.id.to_string()))
+        .filter(runs::pieces.is_not_null())
+        .order(runs::released_at.desc())
+        .limit(RUNS_BACK)
+        .select((runs::released_at, runs::ended_at, runs::pieces))
+        .load(connection)?;
+    let mut past = PastRuns::default();
+    for (released_at, ended_at, pieces) in rows {
+        if let Some((ended_at, pieces)) = ended_at.zip(pieces) {
+            past.add(u64::try_from(pieces).map_err(Error::unreadable)?, ended_at - released_at);
+        }
+    }
+    Ok(past)
 }
 
 fn run(connection: &mut Connection, row: RunRow) -> Result<RunRecord> {

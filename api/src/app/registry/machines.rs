@@ -73,7 +73,7 @@ impl Registered for Machines {
         let id = machine.record.id;
         let guard = machines::guard(connection, id)?;
         let open_setup = setups::open_on(connection, id)?.map(|setup| setup.id.uuid());
-        let newest = machines::center_heights_page(connection, id, None, 1)?.pop();
+        let newest = machines::newest_center_height(connection, id)?;
         let standing = MachineStanding {
             state: state_of(machine.record.fields.retired, guard, open_setup.is_some()),
             center_height: newest.map(|height| height.fields),

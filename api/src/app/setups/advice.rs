@@ -5,7 +5,7 @@ use super::load::Loaded;
 use crate::problem::Problem;
 use dovetally_core::{
     registry::tool_design::ToolDesignFields,
-    setup::{advice, command::Command},
+    setup::{advice, command::Command, facts::MachineFacts, height_limit::HeightLimit},
 };
 use dovetally_db::{Connection, tool_designs};
 
@@ -13,7 +13,12 @@ use dovetally_db::{Connection, tool_designs};
 ///
 /// # Errors
 /// A database error.
-pub(super) fn attach(connection: &mut Connection, loaded: &Loaded, command: &mut Command) -> Result<(), Problem> {
+pub(super) fn attach(
+    connection: &mut Connection,
+    loaded: &Loaded,
+    facts: &MachineFacts,
+    command: &mut Command,
+) -> Result<(), Problem> {
     let (Command::ReadHeight { station, .. } | Command::ReadSizes { station, .. } | Command::ReadDepth { station, .. }) =
         &*command
     else {
@@ -24,8 +29,9 @@ pub(super) fn attach(connection: &mut Connection, loaded: &Loaded, command: &mut
     let design = design_of(connection, loaded, index)?;
     let design = design.as_ref();
     match command {
-        Command::ReadHeight { reading, correction, .. } => {
-            let advised = advice::on_height(&loaded.setup, index, *reading, design);
+        Command::ReadHeight { station, reading, correction, .. } => {
+            let limit = HeightLimit::at(&loaded.setup, facts, station);
+            let advised = advice::on_height(&loaded.setup, index, *reading, limit, design);
             *correction = advised.as_ref().and_then(advice::Advice::to_stored);
         }
         Command::ReadSizes { readings, spindle, correction, .. } => {

@@ -2,7 +2,7 @@
 
 use super::{
     advice,
-    commands::{command, scanned_item},
+    commands::{command, moving_items},
     effects::{Scene, carry_out},
     load::{Loaded, load, machine_facts, show},
     read::event_list,
@@ -61,17 +61,17 @@ pub(crate) fn append_in(
 ) -> Result<Done, Problem> {
     let machine = setups::machine_of(tx.connection(), id)?.ok_or_else(|| Problem::not_found("setup", id))?;
     machines::take_guard(tx.connection(), machine)?;
-    if let Some(item) = scanned_item(tx.connection(), event)? {
-        custody::lock(tx.connection(), &[item])?;
-    }
+    // The setup is nobody else's while the guard is held; it tells which items move beside the one that was scanned.
     let loaded = load(tx.connection(), id)?;
+    let moving = moving_items(tx.connection(), event, &loaded.setup)?;
+    custody::lock(tx.connection(), &moving)?;
     if let Some(condition) = condition {
         condition.check(Some(&ETag::of_resource(&event_list(tx.connection(), &loaded)?)?))?;
     }
     let occurred_at = occurred(event.occurred_at(), tx.now())?;
     let facts = machine_facts(tx.connection(), loaded.row.machine)?;
     let mut command = command(tx.connection(), event)?;
-    advice::attach(tx.connection(), &loaded, &mut command)?;
+    advice::attach(tx.connection(), &loaded, &facts, &mut command)?;
     let now = tx.now();
     let decision = decide(&loaded.setup, &facts, &command, &who.actor(), now).map_err(Problem::refusals)?;
     tx.pause_point("setup-read")?;

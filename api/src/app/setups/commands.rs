@@ -6,7 +6,7 @@ use crate::{
         registry::no_faults,
     },
     problem::Problem,
-    transport::setup_event::EventBody,
+    transport::setup_event::{EventBody, FirstPieceReadingBody},
 };
 use dovetally_core::{
     field_error::FieldErrors,
@@ -16,17 +16,37 @@ use dovetally_core::{
     setup::{
         command::{Command, Turns},
         event::{DepthReading, FirstPieceReading, HeightReading, HolderMove, SeatAnswers, SizeReading, Stock},
+        state::Setup,
     },
 };
 use dovetally_db::{Connection, people};
 
-/// The item that an event scans, if it is on record: its custody row is to be locked before anything is read.
+/// The items that an event moves, in the order of their ids: the scanned one, if it is on record, and the tool that comes
+/// off with its holder. Their custody rows are to be locked before anything is read of them.
 ///
 /// # Errors
 /// A database error.
-pub(super) fn scanned_item(connection: &mut Connection, body: &EventBody) -> Result<Option<ItemId>, Problem> {
+pub(super) fn moving_items(
+    connection: &mut Connection,
+    body: &EventBody,
+    setup: &Setup,
+) -> Result<Vec<ItemId>, Problem> {
+    let mut items: Vec<ItemId> = scanned_item(connection, body)?.into_iter().collect();
+    if let EventBody::HolderRemoved { station, .. } = body {
+        let here = setup.plan.index_of(station).and_then(|index| setup.stations.get(index));
+        let tool = here.and_then(|state| state.tool.as_ref());
+        items.extend(tool.map(|tool| tool.item));
+    }
+    items.sort_unstable();
+    items.dedup();
+    Ok(items)
+}
+
+fn scanned_item(connection: &mut Connection, body: &EventBody) -> Result<Option<ItemId>, Problem> {
     let (EventBody::HolderSeated { holder: text, .. }
     | EventBody::ToolInserted { form_tool: text, .. }
+    | EventBody::ToolRemoved { form_tool: text, .. }
+    | EventBody::HolderRemoved { holder: text, .. }
     | EventBody::GaugePlaced { gauge: text, .. }
     | EventBody::GaugeRemoved { gauge: text, .. }) = body
     else {
@@ -64,8 +84,17 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
         }
         EventBody::ToolClamped { station, .. } => Command::ClampTool { station },
         EventBody::ToolUnclamped { station, .. } => Command::UnclampTool { station },
+        EventBody::ToolRemoved { station, form_tool, .. } => {
+            let tool = id_of(scanned_tool(connection, &form_tool)?, |tool| tool.item);
+            Command::RemoveTool { station, tool }
+        }
+        EventBody::HolderRemoved { station, holder, .. } => {
+            let holder = id_of(scanned_holder(connection, &holder)?, |holder| holder.item);
+            Command::RemoveHolder { station, holder }
+        }
         EventBody::GaugeRemoved { station, gauge, .. } => {
-            Command::RemoveGauge { station, gauge: removed_gauge(connection, &gauge)? }
+            let gauge = id_of(scanned_gauge(connection, &gauge)?, |gauge| gauge.item);
+            Command::RemoveGauge { station, gauge }
         }
         EventBody::StockFed { bar_diameter, bar_shape, heat, .. } => {
             positive(bar_diameter.picometres(), "/bar_diameter/value")?;
@@ -125,17 +154,11 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
             Command::Adjust { station, adjuster, turns, direction, holder_move }
         }
         EventBody::FirstPieceJudged { accepted, piece, readings, .. } => {
-            for (index, reading) in readings.iter().enumerate() {
-                positive(reading.value.picometres(), &format!("/readings/{index}/value/value"))?;
-            }
-            let readings = readings.into_iter().map(|r| FirstPieceReading {
-                station: r.station,
-                feature: r.feature,
-                spindle: r.spindle,
-                value: r.value,
-            });
             let piece = piece.map(counted).transpose()?;
-            Command::JudgeFirstPiece { accepted, piece, readings: readings.collect() }
+            Command::JudgeFirstPiece { accepted, piece, readings: judged_readings(readings)? }
+        }
+        EventBody::HeldPiecesJudged { accepted, readings, .. } => {
+            Command::JudgeHeldPieces { accepted, readings: judged_readings(readings)? }
         }
         EventBody::RunReleased { .. } => Command::ReleaseRun,
         EventBody::RunStopped { pieces, reason, .. } => {
@@ -158,12 +181,25 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
     })
 }
 
-fn removed_gauge(connection: &mut Connection, text: &str) -> Result<Scanned<ItemId>, Problem> {
-    Ok(match scanned_gauge(connection, text)? {
-        Scanned::Known(gauge) => Scanned::Known(gauge.item),
+fn id_of<T>(scanned: Scanned<T>, item: impl Fn(T) -> ItemId) -> Scanned<ItemId> {
+    match scanned {
+        Scanned::Known(known) => Scanned::Known(item(known)),
         Scanned::OtherKind { code, what } => Scanned::OtherKind { code, what },
         Scanned::Unknown { text } => Scanned::Unknown { text },
-    })
+    }
+}
+
+fn judged_readings(readings: Vec<FirstPieceReadingBody>) -> Result<Vec<FirstPieceReading>, Problem> {
+    for (index, reading) in readings.iter().enumerate() {
+        positive(reading.value.picometres(), &format!("/readings/{index}/value/value"))?;
+    }
+    let readings = readings.into_iter().map(|r| FirstPieceReading {
+        station: r.station,
+        feature: r.feature,
+        spindle: r.spindle,
+        value: r.value,
+    });
+    Ok(readings.collect())
 }
 
 fn positive(picometres: i64, at: &str) -> Result<(), Problem> {

@@ -14,7 +14,7 @@ use dovetally_core::{
         view,
     },
 };
-use dovetally_db::{Connection, jobs, machines, people, setups, tag_outs};
+use dovetally_db::{Connection, chain, jobs, machines, people, setups, tag_outs};
 
 /// A setup: its row, its events, their fold.
 #[derive(Clone, Debug)]
@@ -61,9 +61,17 @@ fn machine_facts_as_of(
     at: DateTime<Utc>,
 ) -> Result<MachineFacts, Problem> {
     let stood = machines::standing_as_of(connection, machine, at)?;
+    let mut spindle_spreads = machines::measured_spreads_at(connection, machine, at)?;
+    if spindle_spreads.machine.is_none() {
+        // What was written about the machine then.
+        let written = chain::state_as_of(connection, machine.uuid(), at)?;
+        let written = written.and_then(|written| written.state.get("spindle_center_spread").cloned());
+        spindle_spreads.machine = written.map(serde_json::from_value).transpose().map_err(Problem::internal)?.flatten();
+    }
     Ok(MachineFacts {
         tag_outs: stood.tag_outs.into_iter().map(|t| TagOutFacts { tag_out: t.id, reason: t.reason }).collect(),
         gauges: stood.gauges,
+        spindle_spreads,
         centers_may_have_moved_at: stood.centers_may_have_moved_at,
     })
 }
@@ -102,6 +110,7 @@ pub fn machine_facts(connection: &mut Connection, machine: MachineId) -> Result<
     Ok(MachineFacts {
         tag_outs: tag_outs.into_iter().map(|t| TagOutFacts { tag_out: t.id, reason: t.reason }).collect(),
         gauges: setups::gauges_in(connection, machine)?,
+        spindle_spreads: machines::spindle_spreads(connection, machine)?,
         centers_may_have_moved_at: found.and_then(|machine| machine.centers_may_have_moved_at),
     })
 }

@@ -3,13 +3,14 @@
 use super::load::{of_row, show};
 use crate::{
     app::{
+        facts::{scanned_holder, scanned_tool},
         perform::Done,
         registry::{resolve, write_change},
     },
     extract::{Json, WriteOptions},
     principal::{Guarded, Principal, RecordSetup},
     problem::Problem,
-    transport::setup::NewSetup,
+    transport::setup::{NewSetup, NewSetupStation},
 };
 use actix_web::HttpResponse;
 use dovetally_core::{
@@ -78,12 +79,8 @@ pub(crate) fn open_in(tx: &mut Tx<'_>, who: &Principal, new: &NewSetup) -> Resul
         stations: new
             .stations
             .iter()
-            .map(|station| StationRequest {
-                station: station.station.clone(),
-                planned_tool: station.form_tool.clone(),
-                planned_holder: station.holder.clone(),
-            })
-            .collect(),
+            .map(|station| station_request(tx.connection(), station))
+            .collect::<Result<_, Problem>>()?,
     };
     let now = tx.now();
     let plan = decide_open(&request, &facts, who.person, now).map_err(Problem::refusals)?;
@@ -105,6 +102,16 @@ pub(crate) fn open_in(tx: &mut Tx<'_>, who: &Principal, new: &NewSetup) -> Resul
     let state = serde_json::to_value(&view).map_err(Problem::internal)?;
     write_change(tx, who, "setup", "dovetally.setup.opened", request.setup.uuid(), 1, state);
     Ok((Done::created(&view, format!("/v1/setups/{}", request.setup))?, request.setup))
+}
+
+/// A station with what the records know of the tool and the holder picked for it.
+fn station_request(connection: &mut Connection, asked: &NewSetupStation) -> Result<StationRequest, Problem> {
+    let (tool, holder) = (asked.form_tool.as_ref(), asked.holder.as_ref());
+    Ok(StationRequest {
+        station: asked.station.clone(),
+        planned_tool: tool.map(|code| scanned_tool(connection, code.as_str())).transpose()?,
+        planned_holder: holder.map(|code| scanned_holder(connection, code.as_str())).transpose()?,
+    })
 }
 
 /// The constraint is the last guard; it says the same as the rule.

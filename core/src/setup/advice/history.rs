@@ -88,7 +88,7 @@ impl<'a> History<'a> {
 const SLIP: i64 = 20;
 
 /// Whether a reading can be one of this feature at all.
-pub(super) fn is_plausible(feature: &Feature, value: Length) -> bool {
+pub(in crate::setup) fn is_plausible(feature: &Feature, value: Length) -> bool {
     let width = feature.tolerance.upper().picometres() - feature.tolerance.lower().picometres();
     width == 0 || value.minus(feature.target).abs().picometres() <= width.saturating_mul(SLIP)
 }

@@ -9,11 +9,12 @@ mod slide;
 
 use self::{
     form::form_or_slide,
-    history::{History, Measured, is_plausible},
+    history::{History, Measured},
 };
 use super::{
     discard::pieces_to_discard_at,
     event::{DepthReading, HeightReading, Recorded, SizeReading},
+    height_limit::HeightLimit,
     plan::{FeatureKind, StationPlan},
     state::{Setup, StationState},
 };
@@ -28,6 +29,7 @@ use crate::{
     length::LengthUnit,
     registry::tool_design::{ToolDesignFields, ToolDesignKind},
 };
+pub(super) use history::is_plausible;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -205,13 +207,19 @@ pub fn on_height(
     setup: &Setup,
     station: usize,
     reading: HeightReading,
+    limit: HeightLimit,
     design: Option<&ToolDesignFields>,
 ) -> Option<Advice> {
     let HeightReading::Deviation(deviation) = reading else { return None };
     let mut advice = Advice::default();
     let state = &setup.stations[station];
-    let limit = setup.plan.settings.height_limit;
-    if deviation.abs() <= limit {
+    if limit.leaves_nothing() {
+        let apart = limit.spread.map_or_else(String::new, |spread| format!(" by {spread}"));
+        advice.say(&format!("The spindles' centres differ{apart}: no height serves every spindle."));
+        return Some(advice);
+    }
+    let limit = limit.limit;
+    if reading.within(limit) {
         advice.say(&format!("Leave it alone: {deviation} is within the limit of {limit}."));
         return Some(advice);
     }

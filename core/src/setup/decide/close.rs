@@ -32,10 +32,11 @@ impl Case<'_> {
         Some(Decision::of(Event::HandedOver { to, gauges, open }))
     }
 
-    /// Every gauge is out, the pieces of the last run are booked, and no release is in force (which [`Case::taken_while_released`] sees to).
+    /// Every gauge is out, the pieces of the last run are booked and judged, and no release is in force (which [`Case::taken_while_released`] sees to).
     pub(super) fn close(&mut self, event: Event) -> Option<Decision> {
         blockers::gauges_out(self.setup, self.facts, &mut self.findings);
         blockers::pieces_to_book(self.setup, &mut self.findings);
+        blockers::inspection_pending(self.setup, &mut self.findings);
         self.in_charge(self.who.may(Permission::CloseAnySetup));
         Some(Decision::of(event).with([Effect::Close]))
     }

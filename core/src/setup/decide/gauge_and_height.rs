@@ -8,7 +8,10 @@ use crate::{
     item::Keeper,
     refusal::{Refusal, Rule},
     scan::Scanned,
-    setup::event::{Event, HeightPhase, HeightReading},
+    setup::{
+        event::{Event, HeightPhase, HeightReading},
+        height_limit::HeightLimit,
+    },
 };
 use serde_json::Value;
 
@@ -100,15 +103,21 @@ impl Case<'_> {
             let sentence = format!("The spindle centres may have moved since gauge {} was placed.", gauge.code);
             self.findings.add(Refusal::new(Rule::GaugeStale, sentence).about(at(station)));
         }
-        let limit = self.setup.plan.settings.height_limit;
-        let within_limit = match reading {
-            HeightReading::OnGauge => true,
-            HeightReading::Deviation(deviation) => deviation.abs() <= limit,
-        };
+        let HeightLimit { limit, spread, .. } = HeightLimit::at(self.setup, self.facts, station);
+        let within_limit = reading.within(limit);
         // Without a gauge there is nothing to name as the source of the reading; only a proof comes here without one.
         let gauge = state.gauge.as_ref().map_or(ItemId::from_uuid(uuid::Uuid::nil()), |gauge| gauge.item);
         let (station, correction) = (station.clone(), correction.cloned());
-        Some(Decision::of(Event::HeightRead { station, gauge, phase, reading, limit, within_limit, correction }))
+        Some(Decision::of(Event::HeightRead {
+            station,
+            gauge,
+            phase,
+            reading,
+            limit,
+            spread,
+            within_limit,
+            correction,
+        }))
     }
 
     pub(super) fn remove_gauge(&mut self, station: &Code, gauge: &Scanned<ItemId>) -> Option<Decision> {

@@ -1,6 +1,6 @@
 //! Seating holders; inserting, clamping and loosening tools.
 
-use super::{Case, Decision, Effect, at, move_to};
+use super::{Case, Decision, Effect, at, fits, move_to};
 use crate::{
     code::Code,
     item::Keeper,
@@ -10,7 +10,7 @@ use crate::{
     setup::{
         event::{Event, SeatAnswers},
         facts::{FormFacts, HolderFacts, SetupPlace, ToolFacts},
-        plan::StationPlan,
+        height_limit::HeightLimit,
         state::StationState,
     },
 };
@@ -44,16 +44,7 @@ impl Case<'_> {
         }
         self.not_in_another_setup(holder.in_setup.as_ref(), station, &subject);
         let (_, plan, state) = here?;
-        if let Some(style) = plan.operation.holder_style.as_ref().filter(|style| **style != holder.style) {
-            self.findings.add(
-                Refusal::new(
-                    Rule::HolderStyleMismatch,
-                    format!("Station {station} needs a holder of style {style}; {code} is of style {}.", holder.style),
-                )
-                .saw(holder.style.clone())
-                .about(subject),
-            );
-        }
+        fits::holder(holder, plan, &mut self.findings);
         let event = Event::HolderSeated {
             station: station.clone(),
             holder: holder.item,
@@ -96,7 +87,7 @@ impl Case<'_> {
         let kept = not_for_part(&tool.code, &tool.ownership, plan.part, &plan.part_code, self.now.date_naive());
         kept.into_iter().for_each(|refusal| self.findings.add(refusal));
         let (_, plan, state) = here?;
-        self.tool_fits(tool, plan, &subject);
+        fits::tool(tool, plan, &mut self.findings);
         let event = Event::ToolInserted {
             station: station.clone(),
             tool: tool.item,
@@ -133,38 +124,6 @@ impl Case<'_> {
         });
     }
 
-    /// The operation's design, and the face direction of the station. A tool with a form has no business where the
-    /// operation asks for none.
-    fn tool_fits(&mut self, tool: &ToolFacts, plan: &StationPlan, subject: &Subject) {
-        let has = tool.form.as_ref().map(|form| &form.design.design);
-        let needs = plan.operation.tool_design.as_ref();
-        self.findings.add_if(has.map(|design| design.id) != needs.map(|design| design.id), || {
-            let name = |design: Option<&crate::setup::plan::DesignRef>| {
-                design.map_or_else(|| "a tool without a form".to_owned(), |design| format!("design {}", design.code))
-            };
-            Refusal::new(
-                Rule::ToolDesignMismatch,
-                format!("Station {} needs {}; tool {} is {}.", plan.code, name(needs), tool.code, name(has)),
-            )
-            .saw(name(has))
-            .about(subject.clone())
-        });
-        let face = tool.form.as_ref().and_then(|form| form.design.tool_face);
-        if let Some(face) = face.filter(|face| *face != plan.tool_face) {
-            self.findings.add(
-                Refusal::new(
-                    Rule::ToolHandMismatch,
-                    format!(
-                        "Tool {} is made to face {face}; station {} faces {}.",
-                        tool.code, plan.code, plan.tool_face
-                    ),
-                )
-                .saw(face.name())
-                .about(subject.clone()),
-            );
-        }
-    }
-
     pub(super) fn clamp_tool(&mut self, station: &Code) -> Option<Decision> {
         let (_, plan, state) = self.station(station)?;
         self.tool_is_in(station, state);
@@ -178,8 +137,9 @@ impl Case<'_> {
                     .about(at(station)),
                 ),
                 Some(taken) => self.findings.add_if(!taken.within_limit, || {
+                    let limit = HeightLimit::of_taken(self.setup.plan.settings.height_limit, taken);
                     let sentence = format!("The height at station {station} is outside the limit.");
-                    Refusal::new(Rule::HeightOutsideLimit, sentence).about(at(station))
+                    limit.explain(Refusal::new(Rule::HeightOutsideLimit, sentence).about(at(station)))
                 }),
             }
         }
@@ -198,10 +158,8 @@ impl Case<'_> {
         });
     }
 
-    fn on_record<T>(&mut self, scanned: &Scanned<T>, kind: SubjectKind) {
-        if let Some((code, what)) = scanned.mismatch() {
-            self.findings.add(Refusal::new(Rule::ItemUnknown, format!("{what}.")).about(Subject::new(kind, code)));
-        }
+    pub(super) fn on_record<T>(&mut self, scanned: &Scanned<T>, kind: SubjectKind) {
+        fits::on_record(scanned, kind, &mut self.findings);
     }
 
     /// An item is at one station of one open setup. At its own station it may be put in anew.

@@ -1,14 +1,19 @@
 //! The rules: a setup, what the records know, what is asked, by whom and when, to events and effects or to refusals.
 
 mod close;
+mod fits;
 mod gauge_and_height;
+mod held;
 mod holder_and_tool;
 mod open;
 mod outside;
 mod pieces;
+mod removed;
 mod run;
 mod turning;
 
+#[cfg(any(test, feature = "rule-removal"))]
+pub use open::open_without;
 pub use open::{OpenRequest, StationRequest, open};
 pub use outside::{tag_out, take_out};
 
@@ -178,6 +183,8 @@ impl<'a> Case<'a> {
             }
             Command::ClampTool { station } => self.clamp_tool(station),
             Command::UnclampTool { station } => self.unclamp_tool(station),
+            Command::RemoveTool { station, tool } => self.remove_tool(station, tool),
+            Command::RemoveHolder { station, holder } => self.remove_holder(station, holder),
             Command::RemoveGauge { station, gauge } => self.remove_gauge(station, gauge),
             Command::FeedStock { stock } => self.feed_stock(stock),
             Command::ConfirmIndexClearance { confirmed } => self.confirm_index_clearance(*confirmed),
@@ -196,6 +203,7 @@ impl<'a> Case<'a> {
                 self.judge_first_piece(*accepted, *piece, readings)
             }
             Command::ReleaseRun => self.release_run(),
+            Command::JudgeHeldPieces { accepted, readings } => self.judge_held_pieces(*accepted, readings),
             Command::StopRun { pieces, reason } => self.stop_run(*pieces, reason),
             Command::ReportCrash { station } => self.report_crash(station),
             Command::HandOver { to } => self.hand_over(*to),
@@ -220,7 +228,8 @@ impl<'a> Case<'a> {
             | EventKind::RunStopped
             | EventKind::CrashReported
             | EventKind::HandedOver
-            // This one has a rule of its own.
+            // These have rules of their own.
+            | EventKind::HeldPiecesJudged
             | EventKind::RunReleased => true,
             EventKind::Adjusted => self.moves_a_slide(command),
             _ => false,

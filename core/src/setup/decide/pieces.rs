@@ -95,6 +95,15 @@ impl Case<'_> {
         });
     }
 
+    pub(super) fn readings_are_known(&mut self, readings: &[FirstPieceReading]) {
+        for reading in readings {
+            self.feature_is_known(&reading.station, &reading.feature);
+            if let Some(spindle) = reading.spindle {
+                self.spindle_runs(spindle);
+            }
+        }
+    }
+
     fn spindle_runs(&mut self, spindle: u8) {
         let runs = self.setup.plan.running_spindles.contains(&spindle);
         let machine = self.machine();
@@ -189,14 +198,12 @@ impl Case<'_> {
                 self.formed_after_change(&plan.code, state, piece);
             }
         }
-        for reading in readings {
-            self.feature_is_known(&reading.station, &reading.feature);
-            if let Some(spindle) = reading.spindle {
-                self.spindle_runs(spindle);
-            }
-        }
+        self.readings_are_known(readings);
         let independent = !self.setup.recorders.contains(&self.who.person);
-        self.findings.add_if(self.setup.plan.settings.first_piece_by_another_person && !independent, || {
+        let in_full = self.judges_in_full();
+        // A provisional judgement is always another person's: it is all that stands between one setter and a run.
+        let by_another = self.setup.plan.settings.first_piece_by_another_person || !in_full;
+        self.findings.add_if(by_another && !independent, || {
             Refusal::new(
                 Rule::FirstPieceSamePerson,
                 "You recorded work in this setup; somebody else judges its first piece.",
@@ -204,12 +211,18 @@ impl Case<'_> {
             .about(Subject::new(SubjectKind::Person, self.who.person.to_string()))
         });
         if accepted {
-            self.all_inside_limits(readings);
-            if self.setup.plan.settings.first_piece_from_every_spindle {
-                self.every_spindle(readings);
-            }
+            self.good_enough(readings);
         }
-        Some(Decision::of(Event::FirstPieceJudged { accepted, piece, readings: readings.to_vec(), independent }))
+        let (readings, provisional) = (readings.to_vec(), accepted && !in_full);
+        Some(Decision::of(Event::FirstPieceJudged { accepted, piece, readings, independent, provisional }))
+    }
+
+    /// What is accepted was read in full, from every spindle where the shop asks for it, and is inside its limits.
+    pub(super) fn good_enough(&mut self, readings: &[FirstPieceReading]) {
+        self.all_inside_limits(readings);
+        if self.setup.plan.settings.first_piece_from_every_spindle {
+            self.every_spindle(readings);
+        }
     }
 
     fn all_inside_limits(&mut self, readings: &[FirstPieceReading]) {

@@ -20,7 +20,8 @@ impl Case<'_> {
             Refusal::new(Rule::AlreadyReleased, "A release is in force.").about(machine)
         });
         blockers::examine(self.setup, self.facts, Readiness::Release, &mut self.findings);
-        Some(Decision::of(Event::RunReleased { tools: self.setup.tools() }).with([Effect::ReleaseOn]))
+        let provisional = self.provisional_end();
+        Some(Decision::of(Event::RunReleased { tools: self.setup.tools(), provisional }).with([Effect::ReleaseOn]))
     }
 
     /// The pieces count once for every tool that was in the set when it was released.
@@ -32,7 +33,7 @@ impl Case<'_> {
                 return None;
             }
             Run::InForce { tools } => (tools, true),
-            Run::ToBook { tools } => (tools, false),
+            Run::ToBook { tools, .. } => (tools, false),
         };
         Some(
             Decision::of(Event::RunStopped { pieces, reason: reason.to_owned() })

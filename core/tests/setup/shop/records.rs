@@ -14,7 +14,7 @@ use dovetally_core::{
     setup::{
         event::{HolderMove, SeatAnswers, Stock},
         facts::{Actor, DesignFacts, FormFacts, HolderFacts, TagOutFacts, ToolFacts},
-        plan::{DesignRef, Feature, FeatureKind, Operation, Plan, Settings, StationPlan},
+        plan::{DesignRef, Feature, FeatureKind, Operation, Plan, ProvisionalRelease, Settings, StationPlan},
     },
 };
 use uuid::Uuid;
@@ -151,10 +151,18 @@ pub(crate) fn plan() -> Plan {
         cutoff_position: 6,
         pieces_per_cycle: 1,
         stations: vec![cross_slide("S1", 1, 1), end_slide(), cross_slide("S3", 3, 3)],
+        left_out: Vec::new(),
         settings: Settings::of_a_new_shop(LengthUnit::Millimetre),
         opened_by: setter().person,
         opened_at: start(),
     }
+}
+
+/// The same in a shop where a second setter may accept a first piece for eight hours and a thousand pieces.
+pub(crate) fn night_plan() -> Plan {
+    let mut plan = plan();
+    plan.settings.provisional_release = Some(ProvisionalRelease { most_pieces: 1_000, most_minutes: 480 });
+    plan
 }
 
 pub(crate) fn good_seat() -> SeatAnswers {

@@ -93,6 +93,18 @@ pub(crate) fn judge(accepted: bool, readings: Vec<FirstPieceReading>) -> Command
     Command::JudgeFirstPiece { accepted, piece: None, readings }
 }
 
+pub(crate) fn judge_held(accepted: bool, readings: Vec<FirstPieceReading>) -> Command {
+    Command::JudgeHeldPieces { accepted, readings }
+}
+
+pub(crate) fn remove_tool(number: u128, name: &str) -> Command {
+    Command::RemoveTool { station: code(name), tool: Scanned::Known(item(number)) }
+}
+
+pub(crate) fn remove_holder(number: u128, name: &str) -> Command {
+    Command::RemoveHolder { station: code(name), holder: Scanned::Known(item(number)) }
+}
+
 pub(crate) fn stop(pieces: u64) -> Command {
     Command::StopRun { pieces, reason: "lot done".to_owned() }
 }
