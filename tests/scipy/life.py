@@ -1,16 +1,16 @@
-"""What edges of form tools have left, learned from others: scipy's fit, its quadrature and its distributions."""
+"""What edges of form tools have left, learned from others: scipy's fit, incomplete gamma functions and distributions."""
 
 import math
 
 import numpy as np
-from scipy import integrate, special, stats
+from scipy import special, stats
 
 from cases import comparison, pick, random, root, uniform
 
 
 def fit(failures, suspensions):
-    """The likeliest shape and scale, by a root of the shape's equation, and the covariance of their logarithms by second
-    differences of the likelihood in complex steps."""
+    """The likeliest shape and scale, by a root of the shape's equation, and the covariance of their logarithms, by complex
+    steps in the slopes of the likelihood."""
     lives = np.concatenate([failures, suspensions])
     logs, failed = np.log(lives), np.log(failures)
     top = logs.max()
@@ -34,23 +34,16 @@ def fit(failures, suspensions):
 
 
 def after(shape, scale, made):
-    """Mean, variance and third central moment of what an edge has left that has made so many: integrals of powers against
-    the survival function."""
-    survival = stats.weibull_min(shape, scale=scale)
-    if made == 0:
-        mean, variance, skewness = (float(x) for x in survival.stats("mvs"))
-        return mean, variance, skewness * variance**1.5
+    """Mean, variance and third central moment of what an edge has left that has made so many, from the moments of whole lives
+    beyond it: upper incomplete gamma functions of the hazard so far."""
     hazard = (made / scale) ** shape
 
     def power(k):
-        def left(s):
-            return (made * math.expm1(math.log1p(s / hazard) / shape)) ** k * math.exp(-s)
-
-        return sum(integrate.quad(left, a, b, epsabs=0, epsrel=1e-12, limit=400)[0]
-                   for a, b in [(0, min(hazard, 1)), (min(hazard, 1), 1), (1, 8), (8, 60)] if b > a)
+        a = 1 + k / shape
+        return special.gammaincc(a, hazard) * special.gamma(a) * math.exp(hazard)
 
     one, two, three = (power(k) for k in (1, 2, 3))
-    return one, two - one**2, three - 3 * one * two + 2 * one**3
+    return scale * one - made, scale**2 * (two - one**2), scale**3 * (three - 3 * one * two + 2 * one**3)
 
 
 def chances(shape, scale, in_use, fresh):
@@ -60,8 +53,7 @@ def chances(shape, scale, in_use, fresh):
         survival = stats.weibull_min(shape, scale=scale)
         return lambda x: -math.expm1(survival.logsf(made + x) - survival.logsf(made))
     new = after(shape, scale, 0)
-    mean, variance, third = (fresh * n + sum(m) for n, m in zip(new, zip(*(after(shape, scale, t) for t in in_use))))\
-        if in_use else tuple(fresh * n for n in new)
+    mean, variance, third = fresh * np.array(new) + sum((np.array(after(shape, scale, t)) for t in in_use), np.zeros(3))
     deviation = math.sqrt(variance)
     g = min(max(third / deviation**3, -2), 2)
 

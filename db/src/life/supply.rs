@@ -80,7 +80,7 @@ pub fn demand(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<B
     type Booked = (String, String, String, i64, NaiveDate);
     let booked: Vec<Booked> = j::table
         .filter(j::state.eq(JobState::Planned.name()))
-        .order((j::planned_start, j::id))
+        .order((j::planned_start, j::code))
         .limit(MOST_JOBS)
         .select((j::id, j::code, j::part_id, j::quantity, j::planned_start))
         .load(connection)?;
@@ -115,18 +115,16 @@ pub fn demand(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<B
 
 /// The pieces that jobs' runs have made.
 fn made(connection: &mut Connection, jobs: &[&str]) -> Result<BTreeMap<JobId, i64>> {
-    // One query a job, by its index: sums are of another type on each database, and a job has few runs.
-    let mut made = BTreeMap::new();
-    for job in jobs {
-        let pieces: Vec<Option<i64>> = runs::table
-            .filter(runs::job_id.eq(*job))
-            .filter(runs::pieces.is_not_null())
-            .select(runs::pieces)
-            .load(connection)?;
-        let sum: i64 = pieces.into_iter().flatten().fold(0, i64::saturating_add);
-        if sum > 0 {
-            made.insert(columns::read(job)?, sum);
-        }
+    // Summed here: sums are of another type on each database.
+    let runs: Vec<(Option<String>, Option<i64>)> = runs::table
+        .filter(runs::job_id.eq_any(jobs))
+        .filter(runs::pieces.is_not_null())
+        .select((runs::job_id, runs::pieces))
+        .load(connection)?;
+    let mut made: BTreeMap<JobId, i64> = BTreeMap::new();
+    for (job, pieces) in runs {
+        let sum = made.entry(columns::read(&job.unwrap_or_default())?).or_default();
+        *sum = sum.saturating_add(pieces.unwrap_or(0));
     }
     Ok(made)
 }

@@ -128,6 +128,3 @@ CREATE TABLE tool_edges (
     CHECK (failed = (ended = 'worn' AND NOT partly_ground))
 );
 CREATE INDEX tool_edges_design ON tool_edges (design_id, ended_at);
-
--- What is still booked, of jobs of many years.
-CREATE INDEX jobs_still_planned ON jobs (planned_start, id) WHERE state = 'planned';

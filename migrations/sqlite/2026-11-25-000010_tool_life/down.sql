@@ -1,4 +1,3 @@
-DROP INDEX jobs_still_planned;
 DROP TABLE tool_edges;
 DROP TABLE tool_checks;
 DROP TABLE regrinds;
