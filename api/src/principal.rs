@@ -90,6 +90,8 @@ asks! {
     Read = Read;
     /// Registry, parts and jobs.
     WriteRegistry = WriteRegistry;
+    /// Keeping items for jobs.
+    BookItems = BookItems;
     /// Custody: for anyone, or for oneself.
     Move = MoveForAnyone | MoveForOneself;
     /// Opening setups.

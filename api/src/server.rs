@@ -41,6 +41,7 @@ pub const TAGS: &[(&str, &str)] = &[
     ("jobs", "Jobs: so many of a part, on a machine, from a day on."),
     ("setups", "The setup record, its events, and the run permit."),
     ("gauge-uses", "What was set with which gauge, over the years."),
+    ("planning", "What jobs need, what would serve them, what is missing, and what is kept for them."),
     ("tag-outs", "The record that a machine may not be used. A record, not a lock."),
     ("maintenance-plans", "What is to be done after how much use, and how that stands."),
     ("work-orders", "Work that is to be done or was; breakdowns; a machine's reliability."),

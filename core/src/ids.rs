@@ -49,6 +49,8 @@ macro_rules! typed_ids {
 
 // Alphabetical, one line a kind.
 typed_ids! {
+    /// One booking: an item kept for a job.
+    BookingId,
     /// One row of the chain of changes, before it has its number.
     ChangeId,
     /// One measurement of a machine's spindle centre height.

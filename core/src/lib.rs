@@ -20,6 +20,7 @@ pub mod machine;
 pub mod maintenance;
 mod names;
 pub mod people;
+pub mod planning;
 pub mod refusal;
 pub mod registry;
 pub mod reliability;

@@ -31,6 +31,8 @@ named! {
         Read = "read",
         /// Write registry, parts and jobs.
         WriteRegistry = "write-registry",
+        /// Keep items for jobs, and let them go.
+        BookItems = "book-items",
         /// Move any item, for anyone.
         MoveForAnyone = "move-for-anyone",
         /// Move items to and from oneself.
@@ -81,6 +83,7 @@ impl Role {
             P::Read => true,
             P::MoveForOneself | P::PlaceTagOut | P::ReportFault => person,
             P::WriteRegistry => matches!(self, Self::Supervisor | Self::Integration),
+            P::BookItems => matches!(self, Self::Clerk | Self::Supervisor | Self::Integration),
             P::MoveForAnyone | P::KeepSupplies => matches!(self, Self::Clerk | Self::Supervisor),
             P::RecordSetup => matches!(self, Self::Setter),
             // A setter may judge a setup of which they recorded nothing: the rule `first-piece-same-person` sees to it.

@@ -266,6 +266,46 @@ rules! {
     ItemInSetup = "item-in-setup":
         "An item in an open setup is neither taken back nor transferred.",
         "Hand it out for grinding or checking, put another in its place, or close the setup first.";
+    // Planning.
+    ItemBooked = "item-booked":
+        "An item serves one job on one day: it is not kept for two jobs whose days overlap.",
+        "Take another item, move one of the jobs, or have the other booking cancelled.";
+    WantedByOtherJob = "wanted-by-other-job":
+        "Where two jobs on the same days want the same item, both are told until one has booked it.",
+        "Book the item for the job that is to have it, or move one of the jobs.";
+    NotNeededThere = "not-needed-there":
+        "A job keeps only what one of its stations needs: tools of its operation's design, holders of its style.",
+        "Name a station of the job that needs such an item.";
+    JobNotOpen = "job-not-open":
+        "Items are kept only for a job that is still to be made.",
+        "Name a job that is planned.";
+    ReservedForOtherPart = "reserved-for-other-part":
+        "A tool that is kept for one part serves no other.",
+        "Take another tool, or have its owner agree.";
+    LifeTooShort = "life-too-short":
+        "The tools of a job have enough pieces left for its lot.",
+        "Have tools ground, order new ones, or make the lot smaller.";
+    NoneOnRecord = "none-on-record":
+        "For each need of a job something is on record that could serve it.",
+        "Put the item on record, or order one.";
+    OutForGrinding = "out-for-grinding":
+        "A tool that is out to be ground serves no job until it is back and checked.",
+        "Have it back and checked.";
+    OutForCheck = "out-for-check":
+        "An item that is out to be checked serves no job until it is back.",
+        "Have it back with its check accepted.";
+    OutsideTheShop = "outside-the-shop":
+        "An item outside the shop serves no job.",
+        "Have it brought back.";
+    CheckDueInRun = "check-due-in-run":
+        "The check of a gauge or holder is in date until the run ends.",
+        "Have it checked before the run begins.";
+    StationMissing = "station-missing":
+        "The machine of a job has every station that its part asks for.",
+        "Plan the job on another machine, or put the station on the machine's record.";
+    MachinePlannedTwice = "machine-planned-twice":
+        "A machine makes one job at a time: the next begins no earlier than the day on which the one before ends.",
+        "Move one of the jobs, or plan it on another machine.";
     // Maintenance.
     PlanRetired = "plan-retired":
         "A work order is opened only from a plan that is in use.",

@@ -5,6 +5,7 @@
 //! `sqlite`, `postgres`, [`constraint`] and, for hours between instants, [`usage`]; the other modules hold portable
 //! queries only.
 
+pub mod bookings;
 pub mod center_gauges;
 pub mod chain;
 mod clock;
@@ -31,6 +32,7 @@ pub mod migrate;
 pub mod parts;
 pub mod people;
 pub mod places;
+pub mod planning;
 mod postgres;
 #[cfg(feature = "race-control")]
 mod race_control;

@@ -2,6 +2,31 @@
 //! The tables as diesel sees them, the same for both databases; the migrations document the columns.
 
 diesel::table! {
+    booking_days (item_id, day) {
+        item_id -> Text,
+        day -> Date,
+        booking_id -> Text,
+    }
+}
+
+diesel::table! {
+    bookings (id) {
+        id -> Text,
+        job_id -> Text,
+        item_id -> Text,
+        station -> Text,
+        first_day -> Date,
+        last_day -> Date,
+        booked_by -> Text,
+        booked_at -> Timestamp,
+        ended_by -> Nullable<Text>,
+        ended_at -> Nullable<Timestamp>,
+        ended_because -> Nullable<Text>,
+        version -> BigInt,
+    }
+}
+
+diesel::table! {
     center_gauge_stations (gauge_id, station_id) {
         gauge_id -> Text,
         machine_id -> Text,
@@ -329,6 +354,7 @@ diesel::table! {
         version -> BigInt,
         created_at -> Timestamp,
         updated_at -> Timestamp,
+        planned_end -> Nullable<Date>,
     }
 }
 
@@ -443,6 +469,7 @@ diesel::table! {
         version -> BigInt,
         created_at -> Timestamp,
         updated_at -> Timestamp,
+        cycle_seconds -> Nullable<Double>,
     }
 }
 
@@ -806,6 +833,8 @@ diesel::table! {
 }
 
 diesel::allow_tables_to_appear_in_same_query!(
+    booking_days,
+    bookings,
     center_gauge_stations,
     center_gauges,
     center_height_spindles,

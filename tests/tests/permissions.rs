@@ -300,14 +300,15 @@ fn body(row: &Row) -> Value {
     let out = || json!({"items": ["FT-002"], "purpose": "use"});
     let back = || json!({"items": [{"code": "FT-002", "place": "BIN-A1", "condition": "usable"}]});
     match (row.path, row.case) {
+        // Whether it is a breakdown decides who may ask at all.
+        ("/v1/work-orders", "" | "a breakdown") => {
+            json!({"subject": {"machine": "M-101"}, "what": "Smoke at the motor", "breakdown": true})
+        }
         (_, "") => json!({}),
         ("/v1/checkouts", "for oneself") => out(),
         ("/v1/checkouts", "for another person") => another(out()),
         ("/v1/checkins", "for oneself") => back(),
         ("/v1/checkins", "for another person") => another(back()),
-        ("/v1/work-orders", "a breakdown") => {
-            json!({"subject": {"machine": "M-101"}, "what": "Smoke at the motor", "breakdown": true})
-        }
         ("/v1/work-orders", "what is to be done") => {
             json!({"subject": {"machine": "M-101"}, "what": "Adjust the belt"})
         }

@@ -9,6 +9,7 @@ use super::{
     ledger::{self, MovementDetails},
     life, occurred,
     perform::Done,
+    planning::bookings,
     registry::{record_item, resolve, resolve_in_query},
     setups::{load, store},
 };
@@ -167,7 +168,7 @@ pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> 
             .map_err(moved_meanwhile)?;
         movements.push(show(tx.connection(), &movement)?);
     }
-    Done::created(&Moved { movements }, "/v1/movements")
+    Done::created(&Moved { movements, notices: Vec::new() }, "/v1/movements")
 }
 
 #[derive(Clone, Copy)]
@@ -195,7 +196,14 @@ fn write(tx: &mut Tx<'_>, who: &Principal, moves: &[rules::Move], details: Detai
         let movement = ledger::append(tx, who, moved.item, moved.to, details).map_err(moved_meanwhile)?;
         movements.push(show(tx.connection(), &movement)?);
     }
-    Done::created(&Moved { movements }, "/v1/movements")
+    let notices = match details.kind {
+        MovementKind::CheckedOut => {
+            let items: Vec<ItemId> = moves.iter().map(|moved| moved.item).collect();
+            bookings::kept_for_others(tx, &items, details.job, details.due)?
+        }
+        _ => Vec::new(),
+    };
+    Done::created(&Moved { movements, notices }, "/v1/movements")
 }
 
 /// The machine and the job that items are handed out for; a job has a machine of its own.

@@ -19,6 +19,7 @@ pub mod life;
 pub mod maintenance_plans;
 pub mod people;
 pub mod perform;
+pub mod planning;
 pub mod registry;
 pub mod reliability;
 pub mod run_permit;

@@ -19,6 +19,7 @@ mod maintenance_plans;
 mod parts;
 mod people;
 mod places;
+mod planning;
 mod rules;
 mod settings;
 mod setups;
@@ -52,6 +53,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     custody::register(routes);
     parts::register(routes);
     jobs::register(routes);
+    planning::register(routes);
     setups::register(routes);
     tag_outs::register(routes);
     maintenance_plans::register(routes);

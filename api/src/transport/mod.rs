@@ -6,6 +6,7 @@
 pub mod adjuster;
 pub mod as_of;
 pub mod auth;
+pub mod booking;
 pub mod center_gauge;
 pub mod center_height;
 pub mod form_tool;
@@ -26,6 +27,7 @@ pub mod movement;
 pub mod part;
 pub mod person;
 pub mod place;
+pub mod planning;
 pub mod regrind;
 pub mod reliability;
 pub mod run_permit;

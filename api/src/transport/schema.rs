@@ -9,6 +9,7 @@ use dovetally_core::{
     machine::{MachineState, SpindleRotation, StationKind, ToolFace},
     maintenance::{Measure, PlanState},
     people::Role,
+    planning::report::{NeedKind, Readiness},
     registry::{job::JobState, place::PlaceKind, tool_design::ToolDesignKind},
     setup::{
         event::{EventKind, HeightPhase},
@@ -133,6 +134,8 @@ enum_schemas! {
     HolderFindingSchema = HolderFinding, "HolderFinding", "What may be found on a holder.";
     PurposeSchema = Purpose, "Purpose", "What an item is handed out for.";
     FeatureKindSchema = FeatureKind, "FeatureKind", "What kind of dimension a feature is.";
+    ReadinessSchema = Readiness, "Readiness", "How a job or one of its needs stands.";
+    NeedKindSchema = NeedKind, "NeedKind", "What a job needs.";
     JobStateSchema = JobState, "JobState", "Where a job stands.";
     DirectionSchema = Turn, "Direction", "The sense of a turn, seen from where the adjuster says.";
     HeightPhaseSchema = HeightPhase, "HeightPhase", "Before or after clamping.";

@@ -33,6 +33,8 @@ pub enum SubjectKind {
     Setup,
     /// A person.
     Person,
+    /// A job.
+    Job,
     /// A maintenance plan.
     MaintenancePlan,
     /// A work order; its code is its id.

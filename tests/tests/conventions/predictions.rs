@@ -44,6 +44,7 @@ pub(crate) fn every_write_is_foretold(shop: &Shop) {
     }
     people(&person("administrator"));
     custody(&person("clerk"));
+    planning(&person("clerk"));
     machines(shop, &person);
     tool_life(shop, &document, &person);
     maintenance(&document, &person("maintainer"));
@@ -94,6 +95,15 @@ fn custody(clerk: &Client) {
     let back = json!({"items": [{"code": "FT-002", "place": "BIN-A1", "condition": "usable"}], "person": "setter-2"});
     let _ = clerk.post("/v1/checkins").json(&back).send().expect(201);
     let _ = clerk.post("/v1/checkins").json(&back).send().expect(409);
+}
+
+fn planning(clerk: &Client) {
+    let path = "/v1/jobs/J-5006/bookings";
+    let wanted = json!({"items": [{"station": "S3", "item": "FT-010"}]});
+    let _ = clerk.post(path).json(&wanted).send().expect(201);
+    let _ = clerk.post(path).json(&wanted).send().expect(409);
+    let cancel = json!({"items": ["FT-010"], "reason": "only tried"});
+    let _ = clerk.post(&format!("{path}/cancel")).json(&cancel).send().expect(200);
 }
 
 fn machines(shop: &Shop, person: &impl Fn(&str) -> Client) {
