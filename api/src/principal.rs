@@ -100,6 +100,10 @@ asks! {
     RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup | JudgeHeldPieces;
     /// Gauge checks.
     ControlGauges = ControlGauges;
+    /// Grinding form tools.
+    Grind = Grind;
+    /// Checking form tools.
+    CheckTools = CheckTools;
     /// Checks of holders.
     CheckHolders = CheckHolders;
     /// Centre heights.

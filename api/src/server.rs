@@ -31,7 +31,7 @@ pub const TAGS: &[(&str, &str)] = &[
     ("machines", "Machines, their stations and adjusters, their centre heights, and the gauge question."),
     ("tool-designs", "The forms that form tools are made to."),
     ("items", "Every serialised item in one view, with where it is and where it was."),
-    ("form-tools", "Form tools: height left, grinds, pieces."),
+    ("form-tools", "Form tools: height left, grinds, checks, pieces, what is left, whose they are."),
     ("holders", "Holders, their screws and their checks."),
     ("center-gauges", "Centre gauges, each bound to one machine, their checks and their drift."),
     ("impacts", "What a gauge that was found wrong has touched, to be worked through."),

@@ -15,6 +15,7 @@ pub mod holder;
 pub mod ids;
 pub mod item;
 pub mod length;
+pub mod life;
 pub mod machine;
 pub mod maintenance;
 mod names;

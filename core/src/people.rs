@@ -49,6 +49,8 @@ named! {
         CheckHolders = "check-holders",
         /// Record regrinds.
         Grind = "grind",
+        /// Check form tools: after a grind, after a crash, at any time.
+        CheckTools = "check-tools",
         /// Plans, work orders, centre heights, condition of machines.
         Maintain = "maintain",
         /// Supplies: records, withdrawals, receipts, counts.
@@ -89,6 +91,8 @@ impl Role {
             P::CheckHolders => matches!(self, Self::Inspector | Self::Maintainer),
             P::JudgeHeldPieces | P::ControlGauges => matches!(self, Self::Inspector),
             P::Grind => matches!(self, Self::Grinder),
+            // A grinder passes other people's grinds only: the rule `own-grind-not-passed` sees to it.
+            P::CheckTools => matches!(self, Self::Inspector | Self::Grinder),
             P::Maintain | P::ClearTagOut => matches!(self, Self::Maintainer),
             P::CloseAnySetup => matches!(self, Self::Supervisor),
             P::ReadFeed => matches!(self, Self::Supervisor | Self::Administrator | Self::Integration),

@@ -1,8 +1,8 @@
 //! Refusals are data: which rule, one sentence, what it saw, what clears it, and what it concerns.
 
-mod subject;
+mod told;
 
-pub use subject::{Subject, SubjectKind};
+pub use told::{Refusal, Subject, SubjectKind};
 
 use serde::{Deserialize, Serialize};
 
@@ -222,6 +222,37 @@ rules! {
     NoPiecesHeld = "no-pieces-held":
         "Held pieces are judged only where a provisional release made some.",
         "Record a first piece as judged instead.";
+    // The life of form tools.
+    ToolHeightRises = "tool-height-rises":
+        "A form tool's height only ever falls.",
+        "Measure the height again.";
+    ToolHeightDiffers = "tool-height-differs":
+        "The height measured before a grind is the one on record, within what two measurements may differ.",
+        "Measure again; if it stays so, record a check of the tool with its height first.";
+    GrindCountGoesBack = "grind-count-goes-back":
+        "A tool's count of grinds only ever rises.",
+        "Read the count on the tool again, or leave it out.";
+    ToolRetired = "tool-retired":
+        "A retired tool is neither ground nor checked.",
+        "Take another tool.";
+    OwnGrindNotPassed = "own-grind-not-passed":
+        "A grind is passed by somebody else than who did it.",
+        "Ask an inspector or another grinder to check the tool.";
+    BurnNotCleared = "burn-not-cleared":
+        "After burn was seen a tool is passed only by a check that finds the edge sound.",
+        "Test the edge, and say whether it is sound.";
+    FaceOffsetNotMeasured = "face-offset-not-measured":
+        "A circular tool is passed after a grind only with the offset of its face measured.",
+        "Measure the face's distance from the tool's centre and record it.";
+    GrindWithoutConsent = "grind-without-consent":
+        "A tool that belongs to a customer is ground only with the owner's consent.",
+        "Ask the owner, and record the consent.";
+    RetireWithoutConsent = "retire-without-consent":
+        "A tool that belongs to a customer is retired only with the owner's consent to scrap it.",
+        "Ask the owner, and record the consent.";
+    ToolReserved = "tool-reserved":
+        "A tool that is kept for a part serves another part only with the owner's consent.",
+        "Take another tool, or record the owner's consent to lend it.";
     // Custody.
     ItemUnknown = "item-unknown":
         "A scanned code must be on record, as the kind of item that is asked for.",
@@ -308,52 +339,6 @@ rules! {
     NotYourSetup = "not-your-setup":
         "A setup is closed by who is in charge of it: who opened it, or was handed it. A supervisor may close anyone's.",
         "Have it handed over to you, or ask a supervisor.";
-}
-
-/// One refusal or blocker.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Refusal {
-    /// Which rule.
-    pub rule: Rule,
-    /// One sentence for the person who asked.
-    pub sentence: String,
-    /// What the rule saw, as short text.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub saw: Option<String>,
-    /// What clears it.
-    pub clears: String,
-    /// What it concerns.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub subject: Option<Subject>,
-}
-
-impl Refusal {
-    /// A refusal with the rule's own words for what clears it.
-    #[must_use]
-    pub fn new(rule: Rule, sentence: impl Into<String>) -> Self {
-        Self { rule, sentence: sentence.into(), saw: None, clears: rule.clears().to_owned(), subject: None }
-    }
-
-    /// Adds what the rule saw.
-    #[must_use]
-    pub fn saw(mut self, saw: impl Into<String>) -> Self {
-        self.saw = Some(saw.into());
-        self
-    }
-
-    /// Replaces the rule's general words for what clears it.
-    #[must_use]
-    pub fn clears(mut self, clears: impl Into<String>) -> Self {
-        self.clears = clears.into();
-        self
-    }
-
-    /// Adds what it concerns.
-    #[must_use]
-    pub fn about(mut self, subject: Subject) -> Self {
-        self.subject = Some(subject);
-        self
-    }
 }
 
 #[cfg(test)]

@@ -25,6 +25,7 @@ pub mod impacts;
 pub mod items;
 mod job;
 pub mod jobs;
+pub mod life;
 pub mod machines;
 pub mod maintenance_plans;
 pub mod migrate;

@@ -15,6 +15,7 @@ pub mod holder_checks;
 pub mod impacts;
 pub mod items;
 pub mod ledger;
+pub mod life;
 pub mod maintenance_plans;
 pub mod people;
 pub mod perform;

@@ -26,6 +26,7 @@ mod setups;
 mod supplies;
 mod tag_outs;
 mod tool_designs;
+mod tool_life;
 mod work_orders;
 
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -43,6 +44,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     tool_designs::register(routes);
     items::register(routes);
     form_tools::register(routes);
+    tool_life::register(routes);
     holders::register(routes);
     center_gauges::register(routes);
     gauge_control::register(routes);

@@ -5,7 +5,10 @@ use crate::{
     connection::Connection,
     custody::join,
     error::Result,
-    schema::{custody, form_tools, holders as holders_table, items, items_in_setups, machines, people, places, setups},
+    schema::{
+        custody, form_tools, holders as holders_table, items, items_in_setups, machines, people, places, setups,
+        tool_belongings,
+    },
 };
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
@@ -140,10 +143,12 @@ pub fn tools(
     use form_tools as f;
     let in_setups = in_setups(connection)?;
     let query = with_keeper!(items::table.inner_join(f::table.on(f::item_id.eq(items::id))))
+        .left_join(tool_belongings::table.on(tool_belongings::tool_id.eq(f::item_id)))
         .order(items::code)
         .select((
             keeper_columns!(),
             (f::design_id, f::height_pm, f::height_unit, f::pieces_since_grind, f::checked_after_grind),
+            tool_belongings::reserved_for.nullable(),
         ))
         .into_boxed();
     let query = match which {
@@ -152,9 +157,9 @@ pub fn tools(
             .filter(items::condition.ne(Condition::Retired.name())),
         WhichTools::Items(ids) => query.filter(items::id.eq_any(ids.iter().map(ItemId::to_string).collect::<Vec<_>>())),
     };
-    let rows: Vec<(Columns, (String, i64, String, i64, bool))> = query.load(connection)?;
+    let rows: Vec<(Columns, (String, i64, String, i64, bool), Option<String>)> = query.load(connection)?;
     let mut tools = Vec::with_capacity(rows.len());
-    for (columns, (design, height, unit, since, checked_after_grind)) in rows {
+    for (columns, (design, height, unit, since, checked_after_grind), reserved_for) in rows {
         let id: ToolDesignId = columns::read(&design)?;
         let height = columns::length(height, &unit)?;
         let life = designs.get(&id).map(|design| Life::expected(design, height, since));
@@ -164,7 +169,7 @@ pub fn tools(
             height,
             life: life.unwrap_or(Life { on_edge: 0, grinds: 0 }),
             checked_after_grind,
-            reserved_for: None,
+            reserved_for: columns::read_optional(reserved_for.as_deref())?,
         });
     }
     Ok(tools)

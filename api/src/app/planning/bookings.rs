@@ -252,7 +252,7 @@ fn taken(tx: &mut Tx<'_>, wanted: &[BookingWish], today: NaiveDate) -> Result<Ve
     let mut scanned = Vec::with_capacity(wanted.len());
     let mut ids: Vec<ItemId> = Vec::with_capacity(wanted.len());
     for (index, wish) in wanted.iter().enumerate() {
-        let item = scanned_item(tx.connection(), &wish.item)?;
+        let item = scanned_item(tx.connection(), &wish.item, today)?;
         if let Some(item) = item.known() {
             if ids.contains(&item.item) {
                 let sentence = format!("{} is named twice; it is at one station", item.code);
