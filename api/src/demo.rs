@@ -3,7 +3,7 @@
 //! The files hold what clients would send. Nothing is written around the rules: a file that breaks one does not load.
 
 use crate::{
-    app::{custody, gauge_checks, registry, setups, tag_outs},
+    app::{custody, gauge_checks, registry, setups, supplies, tag_outs, work_orders},
     config::Config,
     extract::Reference,
     password::{Passwords, readable_secret},
@@ -11,17 +11,19 @@ use crate::{
     problem::Problem,
     server::say,
     transport::{
-        center_gauge::NewGaugeCheck,
+        gauge_check::NewGaugeCheck,
         movement::{CheckIn, CheckOut, Transfer},
         setup::NewSetup,
         setup_event::EventBody,
+        supply::{NewCount, NewReceipt, NewWithdrawal},
         tag_out::NewTagOut,
+        work_order::{FinishWorkOrder, NewWorkOrder},
     },
 };
 use chrono::{Days, NaiveDate};
 use dovetally_core::{
     code::Code,
-    ids::{SessionId, SetupId},
+    ids::{SessionId, SetupId, WorkOrderId},
     people::Role,
     registry::person::{Person, PersonFields},
 };
@@ -40,6 +42,8 @@ const CENTER_GAUGES: &str = include_str!("../../demo-data/center-gauges.json");
 const OTHER_ITEMS: &str = include_str!("../../demo-data/other-items.json");
 const PARTS: &str = include_str!("../../demo-data/parts.json");
 const JOBS: &str = include_str!("../../demo-data/jobs.json");
+const MAINTENANCE_PLANS: &str = include_str!("../../demo-data/maintenance-plans.json");
+const SUPPLIES: &str = include_str!("../../demo-data/supplies.json");
 const STORY: &str = include_str!("../../demo-data/story.json");
 
 /// A person of the demo shop.
@@ -76,6 +80,40 @@ enum Deed {
         machine: Code,
         event: Map<String, Value>,
     },
+    /// Opens a work order; later steps name it by what is to be done.
+    OpenWorkOrder(NewWorkOrder),
+    StartWorkOrder {
+        what: String,
+    },
+    FinishWorkOrder {
+        what: String,
+        done: FinishWorkOrder,
+    },
+    SupplyReceived {
+        supply: Code,
+        receipt: NewReceipt,
+    },
+    SupplyWithdrawn {
+        supply: Code,
+        withdrawal: NewWithdrawal,
+    },
+    SupplyCounted {
+        supply: Code,
+        count: NewCount,
+    },
+}
+
+/// What later steps of the story go on with.
+#[derive(Default)]
+struct Open {
+    setups: BTreeMap<Code, SetupId>,
+    orders: BTreeMap<String, WorkOrderId>,
+}
+
+impl Open {
+    fn order(&self, what: &str) -> Result<WorkOrderId, Problem> {
+        self.orders.get(what).copied().ok_or_else(|| Problem::not_found("open demo work order", what))
+    }
 }
 
 /// What was loaded: each badge with its secret.
@@ -152,6 +190,8 @@ struct Shop {
     other_items: Vec<<registry::OtherItems as registry::Registered>::New>,
     parts: Vec<<registry::Parts as registry::Registered>::New>,
     jobs: Vec<<registry::Jobs as registry::Registered>::New>,
+    maintenance_plans: Vec<<registry::MaintenancePlans as registry::Registered>::New>,
+    supplies: Vec<<registry::Supplies as registry::Registered>::New>,
     story: Vec<Step>,
 }
 
@@ -167,6 +207,8 @@ impl Shop {
             other_items: read("other-items", OTHER_ITEMS, today)?,
             parts: read("parts", PARTS, today)?,
             jobs: read("jobs", JOBS, today)?,
+            maintenance_plans: read("maintenance-plans", MAINTENANCE_PLANS, today)?,
+            supplies: read("supplies", SUPPLIES, today)?,
             story: read("story", STORY, today)?,
         })
     }
@@ -187,7 +229,9 @@ impl Shop {
         all::<registry::OtherItems>(tx, supervisor, &self.other_items)?;
         all::<registry::Parts>(tx, supervisor, &self.parts)?;
         all::<registry::Jobs>(tx, supervisor, &self.jobs)?;
-        let mut open = BTreeMap::new();
+        all::<registry::MaintenancePlans>(tx, who("maintainer")?, &self.maintenance_plans)?;
+        all::<registry::Supplies>(tx, supervisor, &self.supplies)?;
+        let mut open = Open::default();
         for (index, step) in self.story.iter().enumerate() {
             live(tx, who(&step.by)?, &step.deed, &mut open)
                 .map_err(|problem| Problem::internal(format!("demo-data/story.json, step {index}: {problem:?}")))?;
@@ -226,7 +270,7 @@ fn hire(tx: &mut Tx<'_>, person: &DemoPerson, hash: &str) -> Result<Principal, P
     })
 }
 
-fn live(tx: &mut Tx<'_>, who: &Principal, deed: &Deed, open: &mut BTreeMap<Code, SetupId>) -> Result<(), Problem> {
+fn live(tx: &mut Tx<'_>, who: &Principal, deed: &Deed, open: &mut Open) -> Result<(), Problem> {
     match deed {
         Deed::CheckOut(body) => custody::check_out_in(tx, who, body).map(drop),
         Deed::CheckIn(body) => custody::check_in_in(tx, who, body).map(drop),
@@ -237,13 +281,29 @@ fn live(tx: &mut Tx<'_>, who: &Principal, deed: &Deed, open: &mut BTreeMap<Code,
         Deed::TagOut(body) => tag_outs::place_in(tx, who, body).map(drop),
         Deed::OpenSetup(new) => {
             let setup = setups::open_in(tx, who, new)?;
-            open.insert(new.machine.clone(), setup.1);
+            open.setups.insert(new.machine.clone(), setup.1);
             Ok(())
         }
         Deed::SetupEvent { machine, event } => {
-            let setup = open.get(machine).ok_or_else(|| Problem::not_found("open demo setup", machine))?;
+            let setup = open.setups.get(machine).ok_or_else(|| Problem::not_found("open demo setup", machine))?;
             let event = EventBody::parse(event.clone())?;
             setups::append_in(tx, who, *setup, &event, None).map(drop)
+        }
+        Deed::OpenWorkOrder(new) => {
+            let (_, order) = work_orders::open_in(tx, who, new)?;
+            open.orders.insert(new.what.clone().unwrap_or_default(), order);
+            Ok(())
+        }
+        Deed::StartWorkOrder { what } => work_orders::start_in(tx, who, open.order(what)?).map(drop),
+        Deed::FinishWorkOrder { what, done } => work_orders::finish_in(tx, who, open.order(what)?, done).map(drop),
+        Deed::SupplyReceived { supply, receipt } => {
+            supplies::receive_in(tx, who, &Reference::Code(supply.clone()), receipt).map(drop)
+        }
+        Deed::SupplyWithdrawn { supply, withdrawal } => {
+            supplies::withdraw_in(tx, who, &Reference::Code(supply.clone()), withdrawal).map(drop)
+        }
+        Deed::SupplyCounted { supply, count } => {
+            supplies::count_in(tx, who, &Reference::Code(supply.clone()), count).map(drop)
         }
     }
 }

@@ -98,8 +98,16 @@ asks! {
     RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup | JudgeHeldPieces;
     /// Gauge checks.
     ControlGauges = ControlGauges;
+    /// Checks of holders.
+    CheckHolders = CheckHolders;
     /// Centre heights.
     Maintain = Maintain;
+    /// Opening work orders: any, or for a breakdown.
+    OpenOrder = Maintain | ReportFault;
+    /// Supplies: records, receipts, counts.
+    KeepSupplies = KeepSupplies;
+    /// Withdrawing supplies: keeping them, or using them.
+    WithdrawSupplies = KeepSupplies | Maintain;
     /// Placing a tag-out.
     PlaceTagOut = PlaceTagOut;
     /// Clearing a tag-out.

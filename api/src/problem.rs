@@ -112,6 +112,12 @@ impl Problem {
         Self::faulty(ProblemCode::MalformedQuery, Place::Parameter(parameter.into()), detail)
     }
 
+    /// A query field has a value that is well-formed and cannot be (422).
+    #[must_use]
+    pub fn impossible_query(parameter: impl Into<String>, detail: impl Into<String>) -> Self {
+        Self::faulty(ProblemCode::InvalidField, Place::Parameter(parameter.into()), detail)
+    }
+
     /// A query field that the operation does not have (400).
     #[must_use]
     pub fn unknown_query_field(parameter: impl Into<String>) -> Self {

@@ -55,12 +55,18 @@ typed_ids! {
     CenterHeightId,
     /// One check of a centre gauge.
     GaugeCheckId,
+    /// One check of a holder.
+    HolderCheckId,
+    /// A document of what a gauge has touched.
+    ImpactId,
     /// A serialised item: form tool, holder, centre gauge or other. A gauge's id is its item id.
     ItemId,
     /// A job: so many of a part, on a machine, from a day on.
     JobId,
     /// A machine.
     MachineId,
+    /// A maintenance plan.
+    MaintenancePlanId,
     /// One movement of one item.
     MovementId,
     /// A part.
@@ -77,8 +83,14 @@ typed_ids! {
     SetupId,
     /// A station of one machine.
     StationId,
+    /// A supply: something that is counted and not numbered.
+    SupplyId,
+    /// One movement of one supply.
+    SupplyMovementId,
     /// A tag-out of one machine.
     TagOutId,
     /// A tool design.
     ToolDesignId,
+    /// A work order.
+    WorkOrderId,
 }

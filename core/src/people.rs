@@ -43,12 +43,18 @@ named! {
         JudgeHeldPieces = "judge-held-pieces",
         /// Record gauge checks, rebind gauges, work through impact.
         ControlGauges = "control-gauges",
+        /// Check holders.
+        CheckHolders = "check-holders",
         /// Record regrinds.
         Grind = "grind",
         /// Plans, work orders, centre heights, condition of machines.
         Maintain = "maintain",
+        /// Supplies: records, withdrawals, receipts, counts.
+        KeepSupplies = "keep-supplies",
         /// Place a tag-out.
         PlaceTagOut = "place-tag-out",
+        /// Report a fault: open a work order for a breakdown.
+        ReportFault = "report-fault",
         /// Clear a tag-out.
         ClearTagOut = "clear-tag-out",
         /// Close or abandon a setup that somebody else opened.
@@ -71,12 +77,13 @@ impl Role {
         let person = !matches!(self, Self::Integration);
         match permission {
             P::Read => true,
-            P::MoveForOneself | P::PlaceTagOut => person,
+            P::MoveForOneself | P::PlaceTagOut | P::ReportFault => person,
             P::WriteRegistry => matches!(self, Self::Supervisor | Self::Integration),
-            P::MoveForAnyone => matches!(self, Self::Clerk | Self::Supervisor),
+            P::MoveForAnyone | P::KeepSupplies => matches!(self, Self::Clerk | Self::Supervisor),
             P::RecordSetup => matches!(self, Self::Setter),
             // A setter may judge a setup of which they recorded nothing: the rule `first-piece-same-person` sees to it.
             P::JudgeFirstPiece => matches!(self, Self::Inspector | Self::Setter),
+            P::CheckHolders => matches!(self, Self::Inspector | Self::Maintainer),
             P::JudgeHeldPieces | P::ControlGauges => matches!(self, Self::Inspector),
             P::Grind => matches!(self, Self::Grinder),
             P::Maintain | P::ClearTagOut => matches!(self, Self::Maintainer),

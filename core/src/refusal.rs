@@ -74,6 +74,22 @@ rules! {
     GaugePlacedElsewhere = "gauge-placed-elsewhere":
         "A centre gauge is in one machine and at one station at a time.",
         "Scan it as removed where it is, then place it here.";
+    // Gauge control.
+    RebindingNotAccepted = "rebinding-not-accepted":
+        "A centre gauge goes to another machine only with an accepted check against that machine.",
+        "Have the gauge cut to that machine and checked against it, and record that check.";
+    RebindingWhileInUse = "rebinding-while-in-use":
+        "A centre gauge goes to another machine only while it is placed in none, in the shop, and with nobody but whoever asks.",
+        "Take the gauge out, and have it brought back.";
+    ImpactClosed = "impact-closed":
+        "Nothing is added to an impact document that is closed.",
+        "Raise another document.";
+    ImpactRunGoing = "impact-run-going":
+        "A run gets its outcome only once it has ended: until then its pieces are not all made.",
+        "Record the stop of the run, and take it up.";
+    ImpactNotWorkedThrough = "impact-not-worked-through":
+        "An impact document is closed only when every entry has an outcome, those that came since included.",
+        "Give every entry an outcome.";
     // The machine.
     MachineRunning = "machine-running":
         "While a release is in force only readings, slide adjustments, a stop, a crash report and a hand-over are taken.",
@@ -127,6 +143,9 @@ rules! {
     HolderNotUsable = "holder-not-usable":
         "A holder is used only while its condition allows and its check is in date.",
         "Fetch a usable holder, or have this one checked.";
+    HolderNotSound = "holder-not-sound":
+        "A holder is accepted only with a clean seat, free screws and nothing found that stops its use.",
+        "Put it right and check it again, or record it as not accepted.";
     HolderNotSeated = "holder-not-seated":
         "A tool goes into a holder that is seated at the station.",
         "Record the holder as seated first.";
@@ -213,6 +232,29 @@ rules! {
     ItemInSetup = "item-in-setup":
         "An item in an open setup is neither taken back nor transferred.",
         "Hand it out for grinding or checking, put another in its place, or close the setup first.";
+    // Maintenance.
+    PlanRetired = "plan-retired":
+        "A work order is opened only from a plan that is in use.",
+        "Take the plan into use again, or open the order without it.";
+    PlanOrderOpen = "plan-order-open":
+        "A plan has one open work order at a time.",
+        "Finish or cancel the open order first.";
+    WorkOrderStarted = "work-order-started":
+        "A work order is started once.",
+        "Finish the order, or cancel it.";
+    WorkOrderEnded = "work-order-ended":
+        "Nothing is done to a work order that is done or cancelled.",
+        "Open a new order.";
+    // Supplies.
+    NotEnoughOnHand = "not-enough-on-hand":
+        "No more is withdrawn than is on hand.",
+        "Withdraw what there is, or count the shelf and record the count.";
+    CountSuperseded = "count-superseded":
+        "A count of an earlier moment does not change what a later count found.",
+        "Count the shelf again.";
+    CountContradicted = "count-contradicted":
+        "What is withdrawn after a count was there when it was counted, or came in since.",
+        "Count the shelf again and record that count.";
     // Setups.
     SetupAlreadyOpen = "setup-already-open":
         "A machine has one open setup at a time.",
@@ -228,7 +270,8 @@ rules! {
 /// What a refusal concerns.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Subject {
-    /// `machine`, `form_tool`, `holder`, `center_gauge`, `item`, `station`, `setup`, `person`.
+    /// `machine`, `form_tool`, `holder`, `center_gauge`, `item`, `station`, `setup`, `person`,
+    /// `maintenance_plan`, `work_order`, `supply`.
     pub kind: SubjectKind,
     /// Its code; a station's is that of the station within its machine.
     pub code: String,
@@ -254,6 +297,12 @@ pub enum SubjectKind {
     Setup,
     /// A person.
     Person,
+    /// A maintenance plan.
+    MaintenancePlan,
+    /// A work order; its code is its id.
+    WorkOrder,
+    /// A supply.
+    Supply,
 }
 
 impl Subject {

@@ -1,20 +1,26 @@
-//! Centre gauges, each bound to exactly one machine, and their checks.
+//! Centre gauges, each bound to exactly one machine, the machines they were bound to, and their checks.
+
+mod bindings;
+mod checks;
+
+pub use bindings::{GaugeBinding, bindings_page, bound_since, faults, insert_binding, rebind};
+pub use checks::{GaugeCheck, accepted_after, checks_of_binding, checks_page, insert_check, last_accepted_check};
 
 use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
     items::{self, ItemRow},
-    schema::{center_gauge_stations, center_gauges, gauge_checks, items as items_table, machine_stations, machines},
+    schema::{center_gauge_stations, center_gauges, gauge_bindings, items as items_table, machine_stations, machines},
 };
-use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
+use chrono::{NaiveDate, NaiveDateTime};
 use diesel::prelude::*;
 use dovetally_core::{
     code::Code,
-    ids::{GaugeCheckId, ItemId, MachineId, PersonId, StationId},
+    ids::{ItemId, MachineId, StationId},
     item::ItemKind,
     length::Deviations,
-    registry::item::{CenterGauge, GaugeCheckFields, Item},
+    registry::item::{CenterGauge, Item},
 };
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
@@ -32,10 +38,11 @@ struct Row {
     upper_unit: String,
     next_check: Option<NaiveDate>,
     last_accepted_check_at: Option<NaiveDateTime>,
+    check_interval_days: Option<i32>,
 }
 
-fn row(gauge: &CenterGauge) -> Row {
-    Row {
+fn row(gauge: &CenterGauge) -> Result<Row> {
+    Ok(Row {
         item_id: gauge.item.id.to_string(),
         kind: ItemKind::CenterGauge.name().to_owned(),
         machine_id: gauge.machine.to_string(),
@@ -47,7 +54,8 @@ fn row(gauge: &CenterGauge) -> Row {
         upper_unit: gauge.limits.upper().unit().sign().to_owned(),
         next_check: gauge.next_check,
         last_accepted_check_at: gauge.last_accepted_check_at.map(|at| at.naive_utc()),
-    }
+        check_interval_days: gauge.check_interval_days.map(i32::try_from).transpose().map_err(Error::unreadable)?,
+    })
 }
 
 fn gauge((item, row, machine_code): (ItemRow, Row, String), stations: Vec<Code>) -> Result<CenterGauge> {
@@ -64,6 +72,7 @@ fn gauge((item, row, machine_code): (ItemRow, Row, String), stations: Vec<Code>)
         .map_err(Error::unreadable)?,
         next_check: row.next_check,
         last_accepted_check_at: row.last_accepted_check_at.map(columns::time),
+        check_interval_days: row.check_interval_days.map(u32::try_from).transpose().map_err(Error::unreadable)?,
     })
 }
 
@@ -91,7 +100,7 @@ fn with_stations(connection: &mut Connection, rows: Vec<(ItemRow, Row, String)>)
 /// [`crate::Constraint::ForeignKey`] for a station of another machine.
 pub fn insert(connection: &mut Connection, gauge: &CenterGauge, stations: &[StationId]) -> Result<()> {
     items::insert(connection, &gauge.item)?;
-    diesel::insert_into(center_gauges::table).values(row(gauge)).execute(connection)?;
+    diesel::insert_into(center_gauges::table).values(row(gauge)?).execute(connection)?;
     limit_to(connection, gauge, stations)
 }
 
@@ -104,7 +113,7 @@ pub fn update(connection: &mut Connection, gauge: &CenterGauge, stations: &[Stat
     let id = gauge.item.id.to_string();
     items::update(connection, &gauge.item)?;
     diesel::delete(limited::table.filter(limited::gauge_id.eq(&id))).execute(connection)?;
-    diesel::update(center_gauges::table.find(&id)).set(row(gauge)).execute(connection)?;
+    diesel::update(center_gauges::table.find(&id)).set(row(gauge)?).execute(connection)?;
     limit_to(connection, gauge, stations)
 }
 
@@ -114,7 +123,7 @@ pub fn update(connection: &mut Connection, gauge: &CenterGauge, stations: &[Stat
 /// A database error.
 pub fn update_record(connection: &mut Connection, gauge: &CenterGauge) -> Result<()> {
     items::update(connection, &gauge.item)?;
-    diesel::update(center_gauges::table.find(gauge.item.id.to_string())).set(row(gauge)).execute(connection)?;
+    diesel::update(center_gauges::table.find(gauge.item.id.to_string())).set(row(gauge)?).execute(connection)?;
     Ok(())
 }
 
@@ -139,6 +148,8 @@ fn limit_to(connection: &mut Connection, gauge: &CenterGauge, stations: &[Statio
 pub fn delete(connection: &mut Connection, id: ItemId) -> Result<()> {
     use center_gauge_stations as limited;
     diesel::delete(limited::table.filter(limited::gauge_id.eq(id.to_string()))).execute(connection)?;
+    // Its first machine; one that was bound to another was checked, and stays.
+    diesel::delete(gauge_bindings::table.filter(gauge_bindings::gauge_id.eq(id.to_string()))).execute(connection)?;
     diesel::delete(center_gauges::table.find(id.to_string())).execute(connection)?;
     items::delete(connection, id)
 }
@@ -180,120 +191,4 @@ pub fn page(
         None => query.load(connection)?,
     };
     with_stations(connection, rows)
-}
-
-/// A check on record.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct GaugeCheck {
-    /// Its id.
-    pub id: GaugeCheckId,
-    /// The gauge.
-    pub gauge: ItemId,
-    /// The machine it was checked against.
-    pub machine: MachineId,
-    /// What was found.
-    pub fields: GaugeCheckFields,
-    /// Whether the gauge, as it was left, lay within its limits.
-    pub accepted: bool,
-    /// Who recorded it.
-    pub recorded_by: PersonId,
-    /// The server's time.
-    pub recorded_at: DateTime<Utc>,
-}
-
-#[derive(Queryable, Selectable, Insertable)]
-#[diesel(table_name = gauge_checks)]
-struct CheckRow {
-    id: String,
-    gauge_id: String,
-    machine_id: String,
-    as_found_pm: i64,
-    as_found_unit: String,
-    as_left_pm: Option<i64>,
-    as_left_unit: Option<String>,
-    standard_uncertainty_pm: i64,
-    standard_uncertainty_unit: String,
-    accepted: bool,
-    certificate: Option<String>,
-    next_check: NaiveDate,
-    performed_at: NaiveDateTime,
-    recorded_by: String,
-    recorded_at: NaiveDateTime,
-}
-
-impl From<&GaugeCheck> for CheckRow {
-    fn from(check: &GaugeCheck) -> Self {
-        let fields = &check.fields;
-        Self {
-            id: check.id.to_string(),
-            gauge_id: check.gauge.to_string(),
-            machine_id: check.machine.to_string(),
-            as_found_pm: fields.as_found.picometres(),
-            as_found_unit: fields.as_found.unit().sign().to_owned(),
-            as_left_pm: fields.as_left.map(|length| length.picometres()),
-            as_left_unit: fields.as_left.map(|length| length.unit().sign().to_owned()),
-            standard_uncertainty_pm: fields.standard_uncertainty.picometres(),
-            standard_uncertainty_unit: fields.standard_uncertainty.unit().sign().to_owned(),
-            accepted: check.accepted,
-            certificate: fields.certificate.clone(),
-            next_check: fields.next_check,
-            performed_at: fields.performed_at.naive_utc(),
-            recorded_by: check.recorded_by.to_string(),
-            recorded_at: check.recorded_at.naive_utc(),
-        }
-    }
-}
-
-impl TryFrom<CheckRow> for GaugeCheck {
-    type Error = Error;
-
-    fn try_from(row: CheckRow) -> Result<Self> {
-        Ok(Self {
-            id: columns::read(&row.id)?,
-            gauge: columns::read(&row.gauge_id)?,
-            machine: columns::read(&row.machine_id)?,
-            fields: GaugeCheckFields {
-                as_found: columns::length(row.as_found_pm, &row.as_found_unit)?,
-                as_left: columns::length_optional(row.as_left_pm, row.as_left_unit.as_deref())?,
-                standard_uncertainty: columns::length(row.standard_uncertainty_pm, &row.standard_uncertainty_unit)?,
-                certificate: row.certificate,
-                next_check: row.next_check,
-                performed_at: columns::time(row.performed_at),
-            },
-            accepted: row.accepted,
-            recorded_by: columns::read(&row.recorded_by)?,
-            recorded_at: columns::time(row.recorded_at),
-        })
-    }
-}
-
-/// Puts a check on record.
-///
-/// # Errors
-/// A database error.
-pub fn insert_check(connection: &mut Connection, check: &GaugeCheck) -> Result<()> {
-    diesel::insert_into(gauge_checks::table).values(CheckRow::from(check)).execute(connection)?;
-    Ok(())
-}
-
-/// A gauge's checks, newest first, before one.
-///
-/// # Errors
-/// A database error.
-pub fn checks_page(
-    connection: &mut Connection,
-    gauge: ItemId,
-    before: Option<(DateTime<Utc>, GaugeCheckId)>,
-    limit: i64,
-) -> Result<Vec<GaugeCheck>> {
-    use gauge_checks as c;
-    let (at, id) = columns::before_or_newest(before);
-    let rows: Vec<CheckRow> = c::table
-        .filter(c::gauge_id.eq(gauge.to_string()))
-        .filter(c::recorded_at.lt(at).or(c::recorded_at.eq(at).and(c::id.lt(id))))
-        .order((c::recorded_at.desc(), c::id.desc()))
-        .limit(limit)
-        .select(CheckRow::as_select())
-        .load(connection)?;
-    rows.into_iter().map(GaugeCheck::try_from).collect()
 }

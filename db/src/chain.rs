@@ -14,6 +14,7 @@ use chrono::{DateTime, NaiveDateTime, TimeDelta, Utc};
 use diesel::prelude::*;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
+use uuid::Uuid;
 
 /// A change as it is stored, without its place in the chain.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -225,4 +226,48 @@ pub fn verify(connection: &mut Connection, now: DateTime<Utc>) -> Result<Verific
         }
     }
     Ok(Verification { changes: at.sequence, chain_hash: at.chain_hash, faults })
+}
+
+/// A subject as one of its changes left it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PastState {
+    /// When that change was recorded.
+    pub recorded_at: DateTime<Utc>,
+    /// The subject after it.
+    pub state: serde_json::Value,
+}
+
+/// The state of a subject after its last change recorded at or before an instant; none before it was put on record.
+///
+/// # Errors
+/// A database error.
+pub fn state_as_of(connection: &mut Connection, subject: Uuid, at: DateTime<Utc>) -> Result<Option<PastState>> {
+    use changes as c;
+    let (subject, at) = (subject.to_string(), at.naive_utc());
+    let sealed: Option<(i64, NaiveDateTime, String)> = c::table
+        .filter(c::subject_id.eq(&subject))
+        .filter(c::recorded_at.le(at))
+        .order(c::subject_version.desc())
+        .select((c::subject_version, c::recorded_at, c::state))
+        .first(connection)
+        .optional()?;
+    let waiting: Option<(i64, NaiveDateTime, String)> = match connection {
+        Connection::Sqlite(_) => None,
+        Connection::Postgres(c) => {
+            use crate::schema::changes_pending as p;
+            p::table
+                .filter(p::subject_id.eq(&subject))
+                .filter(p::recorded_at.le(at))
+                .order(p::subject_version.desc())
+                .select((p::subject_version, p::recorded_at, p::state))
+                .first(c)
+                .optional()?
+        }
+    };
+    let newest = sealed.into_iter().chain(waiting).max_by_key(|(version, ..)| *version);
+    newest
+        .map(|(_, recorded_at, state)| {
+            Ok(PastState { recorded_at: recorded_at.and_utc(), state: serde_json::from_str(&state)? })
+        })
+        .transpose()
 }

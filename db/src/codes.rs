@@ -25,6 +25,10 @@ named! {
         Part = "part",
         /// A job.
         Job = "job",
+        /// A maintenance plan.
+        MaintenancePlan = "maintenance_plan",
+        /// A supply.
+        Supply = "supply",
     }
 }
 

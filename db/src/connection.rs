@@ -1,7 +1,10 @@
 //! One connection type over both databases, and how each is opened.
 
 use crate::error::{Error, Result};
-use diesel::{Connection as _, PgConnection, SqliteConnection, connection::SimpleConnection};
+use diesel::{
+    Connection as _, PgConnection, SqliteConnection,
+    connection::{InstrumentationEvent, SimpleConnection},
+};
 use std::{path::PathBuf, time::Duration};
 
 #[expect(missing_docs, reason = "made by diesel's derive")]
@@ -83,6 +86,14 @@ impl DatabaseUrl {
     /// # Errors
     /// [`Error::Storage`] when there is nothing to open.
     pub fn connect(&self) -> Result<Connection> {
+        let mut connection = self.open()?;
+        if tracing::enabled!(target: STATEMENTS, tracing::Level::TRACE) {
+            connection.set_instrumentation(tell_statement);
+        }
+        Ok(connection)
+    }
+
+    fn open(&self) -> Result<Connection> {
         match self {
             Self::Sqlite(path) => {
                 let mut connection = open_sqlite(path)?;
@@ -113,7 +124,11 @@ impl DatabaseUrl {
             Self::Sqlite(path) => {
                 let mut connection = open_sqlite(path)?;
                 connection.batch_execute("PRAGMA busy_timeout = 5000; PRAGMA cache_size = -16000;")?;
-                Connection::Sqlite(connection)
+                let mut connection = Connection::Sqlite(connection);
+                if tracing::enabled!(target: STATEMENTS, tracing::Level::TRACE) {
+                    connection.set_instrumentation(tell_statement);
+                }
+                connection
             }
             Self::Postgres(_) => self.connect()?,
         };
@@ -122,6 +137,15 @@ impl DatabaseUrl {
             Connection::Postgres(c) => c.batch_execute("SET default_transaction_read_only = on;")?,
         }
         Ok(connection)
+    }
+}
+
+/// The log's target for every statement, at the level `trace`; values go with it, secrets only as hashes.
+const STATEMENTS: &str = "dovetally_db::statements";
+
+fn tell_statement(event: InstrumentationEvent<'_>) {
+    if let InstrumentationEvent::StartQuery { query, .. } = event {
+        tracing::trace!(target: STATEMENTS, "{query}");
     }
 }
 

@@ -42,6 +42,10 @@ constraints! {
     GaugeAtStation = ["gauges_in_machines.setup_id, gauges_in_machines.station", "gauges_in_machines_setup_id_station_key"];
     /// A release is in force on this machine.
     ReleaseInForce = ["releases_in_force.machine_id", "releases_in_force_machine_id_key"];
+    /// A maintenance plan has an open work order.
+    OneOpenOrderOfPlan = ["work_orders.plan_id", "work_orders_one_open_a_plan"];
+    /// A supply's movement has this number already: somebody else recorded one in between.
+    SupplyMovementNumber = ["supply_movements.supply_id, supply_movements.number", "supply_movements_pkey"];
     /// A subject has a change with this version already: somebody else wrote in between.
     SubjectVersion = ["changes.subject_kind, changes.subject_id, changes.subject_version",
         "changes_subject_kind_subject_id_subject_version_key"];

@@ -1,10 +1,12 @@
 //! Custody: where each item is now, and the ledger of its movements.
 
+mod as_of;
 mod faults;
 mod known_as;
 
+pub use as_of::{PastFilter, last_movement, page_as_of};
 pub use faults::faults;
-pub use known_as::{KnownAs, known_as, whereabouts};
+pub use known_as::{KnownAs, all_known_as, known_as, whereabouts};
 
 use crate::{
     columns,
@@ -20,6 +22,7 @@ use dovetally_core::{
     named,
 };
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 named! {
     /// Why an item moved.
@@ -241,6 +244,17 @@ pub fn has_moved(connection: &mut Connection, item: ItemId, movements: i64) -> R
 pub fn find(connection: &mut Connection, item: ItemId) -> Result<Option<Custody>> {
     let row = custody::table.find(item.to_string()).select(Row::as_select()).first(connection).optional()?;
     row.map(Custody::try_from).transpose()
+}
+
+/// Where several items are.
+///
+/// # Errors
+/// A database error.
+pub fn find_all(connection: &mut Connection, items: &[ItemId]) -> Result<BTreeMap<ItemId, Custody>> {
+    let ids: Vec<String> = items.iter().map(ItemId::to_string).collect();
+    let rows: Vec<Row> =
+        custody::table.filter(custody::item_id.eq_any(ids)).select(Row::as_select()).load(connection)?;
+    rows.into_iter().map(|row| Custody::try_from(row).map(|found| (found.item, found))).collect()
 }
 
 /// Writes a movement and where the item is after it, in one.

@@ -1,9 +1,13 @@
-//! Holders.
+//! Holders and their checks.
+
+mod checks;
+
+pub use checks::{HolderCheck, checks_page, insert_check};
 
 use crate::{
     columns,
     connection::Connection,
-    error::Result,
+    error::{Error, Result},
     items::{self, ItemRow},
     schema::{holders, items as items_table},
 };
@@ -25,6 +29,7 @@ struct Row {
     style: String,
     adjusters: String,
     next_check: Option<NaiveDate>,
+    check_interval_days: Option<i32>,
 }
 
 fn row(holder: &Holder) -> Result<Row> {
@@ -34,6 +39,7 @@ fn row(holder: &Holder) -> Result<Row> {
         style: holder.style.clone(),
         adjusters: columns::document(&holder.adjusters)?,
         next_check: holder.next_check,
+        check_interval_days: holder.check_interval_days.map(i32::try_from).transpose().map_err(Error::unreadable)?,
     })
 }
 
@@ -43,6 +49,7 @@ fn holder((item, row): (ItemRow, Row)) -> Result<Holder> {
         style: row.style,
         adjusters: columns::from_document(&row.adjusters)?,
         next_check: row.next_check,
+        check_interval_days: row.check_interval_days.map(u32::try_from).transpose().map_err(Error::unreadable)?,
     })
 }
 

@@ -17,6 +17,7 @@ use dovetally_core::{
         item::{Item, ItemFields},
     },
 };
+use std::collections::{BTreeMap, BTreeSet};
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = items)]
@@ -99,6 +100,20 @@ pub fn delete(connection: &mut Connection, id: ItemId) -> Result<()> {
 pub fn find(connection: &mut Connection, id: ItemId) -> Result<Option<Item>> {
     let row = items::table.find(id.to_string()).select(ItemRow::as_select()).first(connection).optional()?;
     row.map(Item::try_from).transpose()
+}
+
+/// The codes of several items.
+///
+/// # Errors
+/// A database error.
+pub fn codes_of(connection: &mut Connection, ids: &BTreeSet<ItemId>) -> Result<BTreeMap<ItemId, Code>> {
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let ids: Vec<String> = ids.iter().map(ItemId::to_string).collect();
+    let rows: Vec<(String, String)> =
+        items::table.filter(items::id.eq_any(ids)).select((items::id, items::code)).load(connection)?;
+    rows.into_iter().map(|(id, code)| Ok((columns::read(&id)?, columns::code(&code)?))).collect()
 }
 
 /// What a list of items is narrowed to.

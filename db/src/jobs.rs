@@ -16,6 +16,7 @@ use dovetally_core::{
         job::{Job, JobFields, JobState},
     },
 };
+use std::collections::{BTreeMap, BTreeSet};
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = jobs)]
@@ -93,6 +94,20 @@ pub fn update(connection: &mut Connection, job: &Job) -> Result<()> {
 pub fn delete(connection: &mut Connection, id: JobId) -> Result<()> {
     diesel::delete(jobs::table.find(id.to_string())).execute(connection)?;
     Ok(())
+}
+
+/// The codes of several jobs.
+///
+/// # Errors
+/// A database error.
+pub fn codes_of(connection: &mut Connection, ids: &BTreeSet<JobId>) -> Result<BTreeMap<JobId, Code>> {
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let ids: Vec<String> = ids.iter().map(JobId::to_string).collect();
+    let rows: Vec<(String, String)> =
+        jobs::table.filter(jobs::id.eq_any(ids)).select((jobs::id, jobs::code)).load(connection)?;
+    rows.into_iter().map(|(id, code)| Ok((columns::read(&id)?, columns::code(&code)?))).collect()
 }
 
 /// One job.

@@ -2,7 +2,8 @@
 //!
 //! Two ways in: [`Database::read`] and [`Database::write`]. A use case is a closure on one connection that knows nothing
 //! of batching, of commits or of which database it runs on. What differs per database stands in [`connection`],
-//! `sqlite`, `postgres` and [`constraint`]; the topic modules hold portable queries only.
+//! `sqlite`, `postgres`, [`constraint`] and, for hours between instants, [`usage`]; the other modules hold portable
+//! queries only.
 
 pub mod center_gauges;
 pub mod chain;
@@ -15,12 +16,16 @@ pub mod custody;
 mod database;
 mod error;
 pub mod form_tools;
+pub mod gauge_control;
+pub mod gauge_uses;
 pub mod holders;
 pub mod idempotency;
+pub mod impacts;
 pub mod items;
 mod job;
 pub mod jobs;
 pub mod machines;
+pub mod maintenance_plans;
 pub mod migrate;
 pub mod parts;
 pub mod people;
@@ -34,10 +39,13 @@ pub mod sessions;
 pub mod settings;
 pub mod setups;
 mod sqlite;
+pub mod supplies;
 pub mod tag_outs;
 pub mod tool_designs;
 mod tx;
+pub mod usage;
 mod verify;
+pub mod work_orders;
 
 pub use clock::{Clock, FixedClock, SystemClock};
 pub use connection::{Connection, DatabaseUrl, UrlError};

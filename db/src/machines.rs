@@ -1,10 +1,13 @@
 //! Machines, their stations, their guard, their centre heights.
 
+mod as_of;
 mod center_heights;
 mod guard;
 
+pub use as_of::{Standing, standing_as_of};
 pub use center_heights::{
-    CenterHeight, center_heights_page, insert_center_height, newest_center_height, spindle_spreads,
+    CenterHeight, center_height_at, center_heights_page, insert_center_height, measured_spreads_at,
+    newest_center_height, spindle_spreads,
 };
 pub use guard::{Guard, guard, set_centers_may_have_moved, set_mode, set_tagged_out, take_guard};
 
@@ -12,7 +15,7 @@ use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::{machine_states, machine_stations, machines},
+    schema::{centers_moved, machine_states, machine_stations, machines},
 };
 use chrono::NaiveDateTime;
 use diesel::prelude::*;
@@ -25,6 +28,7 @@ use dovetally_core::{
         machine::{Machine, MachineFields, StationFields},
     },
 };
+use std::collections::{BTreeMap, BTreeSet};
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = machines)]
@@ -191,6 +195,9 @@ pub fn insert(connection: &mut Connection, machine: &Machine) -> Result<()> {
 pub fn update(connection: &mut Connection, machine: &Machine) -> Result<()> {
     let id = machine.record.id.to_string();
     diesel::update(machines::table.find(&id)).set(row(machine)).execute(connection)?;
+    if let Some(moved_at) = machine.centers_may_have_moved_at {
+        guard::keep_centers_moved(connection, machine.record.id, moved_at)?;
+    }
     let stations = station_rows(machine)?;
     let kept: Vec<&str> = stations.iter().map(|station| station.id.as_str()).collect();
     diesel::delete(
@@ -214,6 +221,7 @@ pub fn delete(connection: &mut Connection, id: MachineId) -> Result<()> {
     let id = id.to_string();
     diesel::delete(machine_states::table.find(&id)).execute(connection)?;
     diesel::delete(machine_stations::table.filter(machine_stations::machine_id.eq(&id))).execute(connection)?;
+    diesel::delete(centers_moved::table.filter(centers_moved::machine_id.eq(&id))).execute(connection)?;
     diesel::delete(machines::table.find(&id)).execute(connection)?;
     Ok(())
 }
@@ -236,6 +244,20 @@ pub fn code_of(connection: &mut Connection, id: MachineId) -> Result<Option<Code
     let code: Option<String> =
         machines::table.find(id.to_string()).select(machines::code).first(connection).optional()?;
     code.as_deref().map(columns::code).transpose()
+}
+
+/// The codes of several machines.
+///
+/// # Errors
+/// A database error.
+pub fn codes_of(connection: &mut Connection, ids: &BTreeSet<MachineId>) -> Result<BTreeMap<MachineId, Code>> {
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let ids: Vec<String> = ids.iter().map(MachineId::to_string).collect();
+    let rows: Vec<(String, String)> =
+        machines::table.filter(machines::id.eq_any(ids)).select((machines::id, machines::code)).load(connection)?;
+    rows.into_iter().map(|(id, code)| Ok((columns::read(&id)?, columns::code(&code)?))).collect()
 }
 
 /// Machines by code, after a code.

@@ -22,6 +22,7 @@ diesel::table! {
         upper_unit -> Text,
         next_check -> Nullable<Date>,
         last_accepted_check_at -> Nullable<Timestamp>,
+        check_interval_days -> Nullable<Integer>,
     }
 }
 
@@ -48,6 +49,13 @@ diesel::table! {
         recorded_by -> Text,
         recorded_at -> Timestamp,
         station -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    centers_moved (machine_id, moved_at) {
+        machine_id -> Text,
+        moved_at -> Timestamp,
     }
 }
 
@@ -116,6 +124,25 @@ diesel::table! {
 }
 
 diesel::table! {
+    gauge_bindings (gauge_id, number) {
+        gauge_id -> Text,
+        number -> Integer,
+        machine_id -> Text,
+        bound_from -> Timestamp,
+        bound_until -> Nullable<Timestamp>,
+        bound_by -> Nullable<Text>,
+        check_id -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    gauge_check_proposals (check_id) {
+        check_id -> Text,
+        proposed_next_check -> Date,
+    }
+}
+
+diesel::table! {
     gauge_checks (id) {
         id -> Text,
         gauge_id -> Text,
@@ -132,6 +159,36 @@ diesel::table! {
         performed_at -> Timestamp,
         recorded_by -> Text,
         recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    gauge_control (id) {
+        id -> Integer,
+        conformance -> Nullable<Double>,
+        guard_factor -> Nullable<Double>,
+        impact_when_undecided -> Bool,
+        version -> BigInt,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    gauge_decisions (check_id, state) {
+        check_id -> Text,
+        state -> Text,
+        conformance -> Nullable<Double>,
+        guard_factor -> Nullable<Double>,
+        nominal_pm -> BigInt,
+        nominal_unit -> Text,
+        lower_pm -> BigInt,
+        lower_unit -> Text,
+        upper_pm -> BigInt,
+        upper_unit -> Text,
+        acceptance_lower_pm -> Nullable<BigInt>,
+        acceptance_upper_pm -> Nullable<BigInt>,
+        proof -> Text,
+        conformance_probability -> Double,
     }
 }
 
@@ -159,12 +216,32 @@ diesel::table! {
 }
 
 diesel::table! {
+    holder_checks (id) {
+        id -> Text,
+        holder_id -> Text,
+        accepted -> Bool,
+        found -> Text,
+        taper_adjuster_free -> Nullable<Bool>,
+        height_adjuster_free -> Nullable<Bool>,
+        side_screw_free -> Nullable<Bool>,
+        seat_clean -> Bool,
+        note -> Nullable<Text>,
+        condition -> Text,
+        next_check -> Nullable<Date>,
+        performed_at -> Timestamp,
+        recorded_by -> Text,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
     holders (item_id) {
         item_id -> Text,
         kind -> Text,
         style -> Text,
         adjusters -> Text,
         next_check -> Nullable<Date>,
+        check_interval_days -> Nullable<Integer>,
     }
 }
 
@@ -179,6 +256,43 @@ diesel::table! {
         headers -> Nullable<Text>,
         body -> Nullable<Text>,
         created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    impact_entries (impact_id, number) {
+        impact_id -> Text,
+        number -> Integer,
+        kind -> Text,
+        setup_id -> Nullable<Text>,
+        run_id -> Nullable<Text>,
+        job_id -> Nullable<Text>,
+        item_id -> Nullable<Text>,
+        pieces -> Nullable<BigInt>,
+        evidence -> Text,
+        outcome -> Nullable<Text>,
+        note -> Nullable<Text>,
+        judged_by -> Nullable<Text>,
+        judged_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    impacts (id) {
+        id -> Text,
+        gauge_id -> Text,
+        machine_id -> Text,
+        check_id -> Nullable<Text>,
+        reason -> Text,
+        doubtful_since -> Nullable<Timestamp>,
+        doubtful_until -> Nullable<Timestamp>,
+        raised_by -> Text,
+        raised_at -> Timestamp,
+        up_to_date_at -> Timestamp,
+        closed_by -> Nullable<Text>,
+        closed_at -> Nullable<Timestamp>,
+        closing_note -> Nullable<Text>,
+        version -> BigInt,
     }
 }
 
@@ -254,6 +368,29 @@ diesel::table! {
         spindle_center_spread_pm -> Nullable<BigInt>,
         spindle_center_spread_unit -> Nullable<Text>,
         centers_may_have_moved_at -> Nullable<Timestamp>,
+        retired -> Bool,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    maintenance_plans (id) {
+        id -> Text,
+        code -> Text,
+        name -> Text,
+        machine_id -> Nullable<Text>,
+        item_id -> Nullable<Text>,
+        other -> Nullable<Text>,
+        steps -> Text,
+        cautions -> Text,
+        every_days -> Nullable<BigInt>,
+        every_pieces -> Nullable<BigInt>,
+        every_setups -> Nullable<BigInt>,
+        every_running_hours -> Nullable<BigInt>,
+        due_from_percent -> Integer,
+        last_done_at -> Nullable<Timestamp>,
         retired -> Bool,
         version -> BigInt,
         created_at -> Timestamp,
@@ -448,6 +585,45 @@ diesel::table! {
 }
 
 diesel::table! {
+    supplies (id) {
+        id -> Text,
+        code -> Text,
+        name -> Text,
+        unit -> Text,
+        minimum -> BigInt,
+        reorder_quantity -> BigInt,
+        lead_time_days -> BigInt,
+        place_id -> Nullable<Text>,
+        retired -> Bool,
+        on_hand -> BigInt,
+        movements -> BigInt,
+        version -> BigInt,
+        created_at -> Timestamp,
+        updated_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    supply_movements (supply_id, number) {
+        supply_id -> Text,
+        number -> BigInt,
+        id -> Text,
+        kind -> Text,
+        previous_number -> Nullable<BigInt>,
+        on_hand_before -> BigInt,
+        change -> BigInt,
+        on_hand -> BigInt,
+        counted -> Nullable<BigInt>,
+        work_order_id -> Nullable<Text>,
+        machine_id -> Nullable<Text>,
+        note -> Nullable<Text>,
+        recorded_by -> Text,
+        occurred_at -> Timestamp,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
     tag_outs (id) {
         id -> Text,
         machine_id -> Text,
@@ -486,6 +662,31 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    work_orders (id) {
+        id -> Text,
+        plan_id -> Nullable<Text>,
+        machine_id -> Nullable<Text>,
+        item_id -> Nullable<Text>,
+        other -> Nullable<Text>,
+        what -> Text,
+        breakdown -> Bool,
+        down_from -> Nullable<Timestamp>,
+        down_until -> Nullable<Timestamp>,
+        state -> Text,
+        opened_by -> Text,
+        opened_at -> Timestamp,
+        started_by -> Nullable<Text>,
+        started_at -> Nullable<Timestamp>,
+        ended_by -> Nullable<Text>,
+        ended_at -> Nullable<Timestamp>,
+        done_at -> Nullable<Timestamp>,
+        note -> Nullable<Text>,
+        touched -> Nullable<Text>,
+        version -> BigInt,
+    }
+}
+
 // Only on PostgreSQL: what sealing passes have still to number.
 diesel::table! {
     changes_pending (ticket) {
@@ -507,22 +708,31 @@ diesel::allow_tables_to_appear_in_same_query!(
     center_gauges,
     center_height_spindles,
     center_heights,
+    centers_moved,
     chain_head,
     changes,
     codes,
     custody,
     form_tools,
+    gauge_bindings,
+    gauge_check_proposals,
     gauge_checks,
+    gauge_control,
+    gauge_decisions,
     gauge_uses,
     gauges_in_machines,
+    holder_checks,
     holders,
     idempotency_keys,
+    impact_entries,
+    impacts,
     items,
     items_in_setups,
     jobs,
     machine_states,
     machine_stations,
     machines,
+    maintenance_plans,
     movements,
     part_operations,
     parts,
@@ -537,8 +747,11 @@ diesel::allow_tables_to_appear_in_same_query!(
     setups,
     shop_settings,
     spent_refresh_tokens,
+    supplies,
+    supply_movements,
     spindle_spreads,
     tag_outs,
     tool_designs,
+    work_orders,
     changes_pending,
 );

@@ -19,7 +19,7 @@ use diesel::prelude::*;
 use dovetally_core::{
     ids::{JobId, MachineId, PartId, PersonId, SetupId},
     setup::{
-        event::{Event, Recorded},
+        event::{Event, EventKind, Recorded},
         plan::Plan,
         state::SetupState,
         stored::StoredEvent,
@@ -242,23 +242,42 @@ pub fn events(connection: &mut Connection, setup: SetupId) -> Result<Vec<Recorde
         .order(setup_events::sequence)
         .select(EventRow::as_select())
         .load(connection)?;
-    rows.into_iter()
-        .map(|row| {
-            let stored = StoredEvent {
-                kind: row.kind,
-                station: row.station,
-                payload: columns::from_document(&row.payload)?,
-                payload_version: row.payload_version,
-            };
-            Ok(Recorded {
-                sequence: row.sequence,
-                by: columns::read(&row.recorded_by)?,
-                recorded_at: columns::time(row.recorded_at),
-                occurred_at: columns::time(row.occurred_at),
-                event: Event::from_stored(stored).map_err(Error::unreadable)?,
-            })
-        })
-        .collect()
+    rows.into_iter().map(recorded).collect()
+}
+
+fn recorded(row: EventRow) -> Result<Recorded> {
+    let stored = StoredEvent {
+        kind: row.kind,
+        station: row.station,
+        payload: columns::from_document(&row.payload)?,
+        payload_version: row.payload_version,
+    };
+    Ok(Recorded {
+        sequence: row.sequence,
+        by: columns::read(&row.recorded_by)?,
+        recorded_at: columns::time(row.recorded_at),
+        occurred_at: columns::time(row.occurred_at),
+        event: Event::from_stored(stored).map_err(Error::unreadable)?,
+    })
+}
+
+/// The events of some kinds of several setups, each setup's in order.
+///
+/// # Errors
+/// A database error, or an event that cannot be read back.
+pub fn events_of_kinds(
+    connection: &mut Connection,
+    setups: &[SetupId],
+    kinds: &[EventKind],
+) -> Result<Vec<(SetupId, Recorded)>> {
+    let setups: Vec<String> = setups.iter().map(ToString::to_string).collect();
+    let rows: Vec<EventRow> = setup_events::table
+        .filter(setup_events::setup_id.eq_any(setups))
+        .filter(setup_events::kind.eq_any(kinds.iter().map(|kind| kind.name())))
+        .order((setup_events::setup_id, setup_events::sequence))
+        .select(EventRow::as_select())
+        .load(connection)?;
+    rows.into_iter().map(|row| Ok((columns::read(&row.setup_id)?, recorded(row)?))).collect()
 }
 
 /// Appends an event.

@@ -135,6 +135,22 @@ pub fn in_force(connection: &mut Connection, machine: MachineId) -> Result<Vec<T
     rows.into_iter().map(TagOut::try_from).collect()
 }
 
+/// The tag-outs that were in force on a machine at an instant, oldest first.
+///
+/// # Errors
+/// A database error.
+pub fn in_force_at(connection: &mut Connection, machine: MachineId, at: DateTime<Utc>) -> Result<Vec<TagOut>> {
+    let at = at.naive_utc();
+    let rows: Vec<Row> = tag_outs::table
+        .filter(tag_outs::machine_id.eq(machine.to_string()))
+        .filter(tag_outs::placed_at.le(at))
+        .filter(tag_outs::cleared_at.is_null().or(tag_outs::cleared_at.gt(at)))
+        .order((tag_outs::placed_at, tag_outs::id))
+        .select(Row::as_select())
+        .load(connection)?;
+    rows.into_iter().map(TagOut::try_from).collect()
+}
+
 /// What a list of tag-outs is narrowed to.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct TagOutFilter {

@@ -1,16 +1,17 @@
 //! Whether the records are what was recorded.
 
 use crate::{
+    center_gauges,
     chain::{self, Verification},
     connection::Connection,
     custody,
     error::Result,
-    setups,
+    setups, supplies,
 };
 use chrono::{DateTime, Utc};
 
-/// Walks the chain of changes, holds custody against the ledger and the ledger against the chain, and the machines'
-/// guards against the events of the open setups. `now` tells which changes should long be numbered.
+/// Walks the chain of changes, holds custody against the ledger and the ledgers against the chain, and the machines'
+/// guards against the events of the open setups, gauges against what they are bound to. `now` tells which changes should long be numbered.
 ///
 /// # Errors
 /// A database error; what does not fit is a fault.
@@ -18,5 +19,7 @@ pub fn verify(connection: &mut Connection, now: DateTime<Utc>) -> Result<Verific
     let mut found = chain::verify(connection, now)?;
     found.faults.extend(custody::faults(connection)?);
     found.faults.extend(setups::faults(connection)?);
+    found.faults.extend(supplies::faults(connection)?);
+    found.faults.extend(center_gauges::faults(connection)?);
     Ok(found)
 }

@@ -188,7 +188,10 @@ impl Drop for Server {
     fn drop(&mut self) {
         self.running = None;
         if thread::panicking() {
-            eprintln!("--- what the server wrote\n{}--- end", self.log());
+            // Statements that were traced for their plans are no reading matter.
+            let log = self.log();
+            let told = log.lines().filter(|line| !line.contains("TRACE")).map(|line| format!("{line}\n"));
+            eprintln!("--- what the server wrote\n{}--- end", told.collect::<String>());
         }
     }
 }

@@ -139,7 +139,7 @@ fn the_server_serves_it_and_no_operation_takes_an_undocumented_query_field() {
     for (method, path, operation) in operations(&document()) {
         let client = match operation["x-permission"].as_str().expect("x-permission") {
             "administer" => administrator,
-            "maintain" | "clear-tag-out" => maintainer,
+            "maintain" | "clear-tag-out" | "check-holders" => maintainer,
             "record-setup" => &setter,
             "control-gauges" => &inspector,
             _ => supervisor,

@@ -152,8 +152,7 @@ fn every_role_is_let_in_and_refused_as_the_file_says_on_postgresql() {
 fn hold_against_live_answers(backend: Backend) {
     let server = Server::on(backend).demo().start();
     let rows = rows();
-    let maintainer = server.person("maintainer");
-    let shop = Shop::of(&maintainer);
+    let shop = Shop::of(&server.person("maintainer"), &server.person("inspector"));
     let changes_before = changes(&server);
     let differences = thread::scope(|scope| {
         let columns = ROLES.into_iter().chain([NOBODY]);
@@ -214,15 +213,25 @@ fn changes(server: &Server) -> Value {
 struct Shop {
     setup: String,
     tag_out: String,
+    work_order: String,
+    impact: String,
 }
 
 impl Shop {
-    fn of(maintainer: &Client) -> Self {
+    fn of(maintainer: &Client, inspector: &Client) -> Self {
         let setups = maintainer.get("/v1/setups?machine=M-102").send().expect(200).json();
         let tag_out = json!({"machine": "M-101", "reason": "guard rail loose"});
         let tag_out = maintainer.post("/v1/tag-outs").json(&tag_out).send().expect(201).json();
+        let orders = maintainer.get("/v1/work-orders?open=true").send().expect(200).json();
         let id = |value: &Value| value["id"].as_str().unwrap_or_else(|| panic!("no id in {value}")).to_owned();
-        Self { setup: id(&setups["items"][0]), tag_out: id(&tag_out) }
+        let impact = json!({"gauge": "CG-101", "reason": "dropped"});
+        let impact = inspector.post("/v1/impacts").json(&impact).send().expect(201).json();
+        Self {
+            setup: id(&setups["items"][0]),
+            tag_out: id(&tag_out),
+            work_order: id(&orders["items"][0]),
+            impact: id(&impact),
+        }
     }
 
     /// Sends what a row is about: as a dry run where there is one, so that nothing that is allowed changes the shop
@@ -257,6 +266,10 @@ impl Shop {
             ("/v1/people/", "setter-2"),
             ("/v1/setups/", &self.setup),
             ("/v1/tag-outs/", &self.tag_out),
+            ("/v1/maintenance-plans/", "MP-101-CARRIER"),
+            ("/v1/work-orders/", &self.work_order),
+            ("/v1/supplies/", "SUP-GREASE"),
+            ("/v1/impacts/", &self.impact),
             ("/problems/", "refused"),
         ];
         let query = match template.rsplit('/').next() {
@@ -286,6 +299,13 @@ fn body(row: &Row) -> Value {
         ("/v1/checkouts", "for another person") => another(out()),
         ("/v1/checkins", "for oneself") => back(),
         ("/v1/checkins", "for another person") => another(back()),
+        ("/v1/work-orders", "a breakdown") => {
+            json!({"subject": {"machine": "M-101"}, "what": "Smoke at the motor", "breakdown": true})
+        }
+        ("/v1/work-orders", "what is to be done") => {
+            json!({"subject": {"machine": "M-101"}, "what": "Adjust the belt"})
+        }
+        ("/v1/work-orders", "from a plan") => json!({"plan": "MP-101-CARRIER"}),
         (EVENTS, kind) => {
             let (_, body) = events().into_iter().find(|(name, _)| name == kind).expect("a kind of event");
             body

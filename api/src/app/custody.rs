@@ -5,7 +5,7 @@
 
 use super::{
     facts::{in_setup, scanned_id, scanned_item},
-    items::{keeper_in_query, named},
+    items::{keeper_in_query, place_shown},
     ledger::{self, MovementDetails},
     occurred,
     perform::Done,
@@ -318,35 +318,45 @@ fn by_badge(connection: &mut Connection, badge: &str, at: &str, staff: Staff) ->
 
 /// A row of the ledger as answers show it.
 pub(super) fn show(connection: &mut Connection, movement: &Movement) -> Result<MovementView, Problem> {
-    let item = items::find(connection, movement.item)?;
-    let item = item.ok_or_else(|| Error::unreadable("a movement of an item that is not on record"))?;
-    let from = movement.from.map(|from| named(connection, from)).transpose()?;
-    let job = match movement.job {
-        Some(job) => jobs::find(connection, job)?.map(|job| job.code),
-        None => None,
+    let shown = show_all(connection, std::slice::from_ref(movement))?.pop();
+    shown.ok_or_else(|| Error::unreadable("a movement that cannot be shown").into())
+}
+
+/// Rows of the ledger as answers show them, in their order; what they have in common is asked for once.
+pub(super) fn show_all(connection: &mut Connection, rows: &[Movement]) -> Result<Vec<MovementView>, Problem> {
+    let items = items::codes_of(connection, &rows.iter().map(|row| row.item).collect())?;
+    let recorders = rows.iter().map(|row| Keeper::Person(row.recorded_by));
+    let keepers: Vec<Keeper> =
+        rows.iter().flat_map(|row| row.from.into_iter().chain([row.to])).chain(recorders).collect();
+    let known = custody::all_known_as(connection, &keepers)?;
+    let jobs = jobs::codes_of(connection, &rows.iter().filter_map(|row| row.job).collect())?;
+    let machines = machines::codes_of(connection, &rows.iter().filter_map(|row| row.for_machine).collect())?;
+    let named = |keeper: Keeper| match known.get(&keeper) {
+        Some(found) => Ok(place_shown(keeper, found)),
+        None => Err(Problem::from(Error::unreadable("a keeper that is not on record"))),
     };
-    let for_machine = match movement.for_machine {
-        Some(machine) => machines::code_of(connection, machine)?,
-        None => None,
-    };
-    let recorded_by = people::find(connection, movement.recorded_by)?;
-    Ok(MovementView {
-        id: movement.id.uuid(),
-        item: item.code,
-        item_sequence: movement.item_sequence,
-        kind: movement.kind,
-        from,
-        to: named(connection, movement.to)?,
-        condition: movement.condition,
-        purpose: movement.purpose,
-        due: movement.due,
-        job,
-        for_machine,
-        setup: movement.setup.map(|setup| setup.uuid()),
-        recorded_by: recorded_by.map(|person| person.badge).unwrap_or_default(),
-        occurred_at: movement.occurred_at,
-        recorded_at: movement.recorded_at,
-    })
+    let shown = rows.iter().map(|row| {
+        let item = items.get(&row.item).cloned();
+        let item = item.ok_or_else(|| Error::unreadable("a movement of an item that is not on record"))?;
+        Ok(MovementView {
+            id: row.id.uuid(),
+            item,
+            item_sequence: row.item_sequence,
+            kind: row.kind,
+            from: row.from.map(named).transpose()?,
+            to: named(row.to)?,
+            condition: row.condition,
+            purpose: row.purpose,
+            due: row.due,
+            job: row.job.and_then(|job| jobs.get(&job).cloned()),
+            for_machine: row.for_machine.and_then(|machine| machines.get(&machine).cloned()),
+            setup: row.setup.map(|setup| setup.uuid()),
+            recorded_by: known.get(&Keeper::Person(row.recorded_by)).map(|found| found.key.clone()).unwrap_or_default(),
+            occurred_at: row.occurred_at,
+            recorded_at: row.recorded_at,
+        })
+    });
+    shown.collect()
 }
 
 /// The ledger, newest first.
@@ -369,10 +379,8 @@ pub async fn list(guarded: &Guarded<Read>, paging: Paging<MovementFilters>) -> R
                 until: filters.until,
             };
             let rows = custody::movements_page(connection, &filter, before, paging.rows_to_fetch())?;
-            let mut shown = Vec::with_capacity(rows.len());
-            for row in rows {
-                shown.push(((row.recorded_at, row.id), show(connection, &row)?));
-            }
+            let keys = rows.iter().map(|row| (row.recorded_at, row.id)).collect::<Vec<_>>();
+            let shown = keys.into_iter().zip(show_all(connection, &rows)?).collect();
             let page = paging.page(shown, |(key, _)| *key, |(_, view)| view)?;
             Ok::<_, Problem>((paging, page))
         })

@@ -1,28 +1,35 @@
-//! Checks of centre gauges: what makes a gauge usable, or takes it out of use.
+//! Checks of centre gauges: what makes a gauge usable, or takes it out of use, and calls into doubt what was set with it.
 
 use super::{
+    gauge_drift,
+    impacts::{self, Doubt},
     occurred_at,
     perform::Done,
-    registry::{CenterGauges, find, record_item, write_change},
+    registry::{CenterGauges, faulty, find, no_faults, record_item, write_change},
 };
 use crate::{
     extract::{Json, Reference, WriteOptions},
     page::Paging,
     principal::{ControlGauges, Guarded, Principal, Read},
     problem::Problem,
-    transport::center_gauge::{GaugeCheckView, NewGaugeCheck},
+    transport::gauge_check::{GaugeCheckView, NewGaugeCheck},
 };
 use actix_web::HttpResponse;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
-    ids::GaugeCheckId,
+    field_error::FieldError,
+    gauge::{
+        check::{CheckDecision, GaugeControl, GaugeProof},
+        impact::Window,
+    },
+    ids::{GaugeCheckId, MachineId},
     item::Condition,
-    registry::item::{CenterGaugeFields, GaugeCheckFields},
+    registry::item::{CenterGauge, CenterGaugeFields, GaugeCheckFields},
 };
 use dovetally_db::{
     Connection, Tx,
     center_gauges::{self, GaugeCheck},
-    codes, custody, machines, people,
+    codes, custody, gauge_control, impacts as documents, machines, people,
 };
 
 /// Records a check.
@@ -47,54 +54,139 @@ pub(crate) fn record_in(
     gauge: &Reference,
     body: &NewGaugeCheck,
 ) -> Result<Done, Problem> {
+    let mut found = taken(tx, gauge)?;
+    let id = found.item.id;
+    let same = CenterGaugeFields { nominal: found.nominal, limits: found.limits };
+    let judged = judge(tx, who, &found, &same, found.machine, body, "")?;
+    let doubt = judged.doubt(tx, body.raise_impact)?;
+    let check = judged.check;
+    center_gauges::insert_check(tx.connection(), &check)?;
+    apply(tx, &mut found, &check);
+    center_gauges::update_record(tx.connection(), &found)?;
+    if let Some(doubt) = doubt {
+        impacts::raise(tx, who, &found, doubt)?;
+    }
+    let view = show(tx.connection(), &check)?;
+    record_change(tx, who, &view)?;
+    record_item(tx, who, id, "dovetally.center_gauge.changed")?;
+    Done::created(&view, format!("/v1/center-gauges/{}/checks", found.item.code))
+}
+
+/// A gauge, taken for this transaction.
+pub(super) fn taken(tx: &mut Tx<'_>, gauge: &Reference) -> Result<CenterGauge, Problem> {
     let id = find::<CenterGauges>(tx.connection(), gauge)?.item.id;
     // Placing a gauge takes the same row: a check and a placing follow each other.
     codes::lock(tx.connection(), id.uuid())?;
     custody::lock(tx.connection(), &[id])?;
-    let mut found = find::<CenterGauges>(tx.connection(), gauge)?;
+    find::<CenterGauges>(tx.connection(), gauge)
+}
+
+/// A check that was decided, before it is stored.
+pub(super) struct Judged {
+    pub(super) check: GaugeCheck,
+    control: GaugeControl,
+    last_accepted: Option<GaugeCheck>,
+}
+
+impl Judged {
+    /// The time that the check calls into doubt, if it does.
+    pub(super) fn doubt(&self, tx: &mut Tx<'_>, asked: bool) -> Result<Option<Doubt>, Problem> {
+        let Some(decision) = &self.check.decision else { return Ok(None) };
+        if !decision.calls_for_impact(self.control, asked) {
+            return Ok(None);
+        }
+        // Never ahead of the server: what is done in between would not be seen.
+        let not_ahead = |at: DateTime<Utc>| at.min(tx.now());
+        let since = self.last_accepted.as_ref().map(|last| not_ahead(last.fields.performed_at));
+        let until = self.check.accepted.then(|| not_ahead(self.check.fields.performed_at));
+        let until = until.map(|until| since.map_or(until, |since| until.max(since)));
+        let found = match decision.as_found.proof {
+            GaugeProof::Reject => "outside its limits",
+            GaugeProof::Accept | GaugeProof::Undecided => "undecided",
+        };
+        Ok(Some(Doubt {
+            check: Some(self.check.id),
+            reason: format!("The check of {} found it {found}.", self.check.fields.performed_at.date_naive()),
+            window: Window { since, until },
+        }))
+    }
+}
+
+/// Decides a check of a gauge that is held against `from_now_on` and `machine` afterwards. `at` is the pointer to the check.
+pub(super) fn judge(
+    tx: &mut Tx<'_>,
+    who: &Principal,
+    gauge: &CenterGauge,
+    from_now_on: &CenterGaugeFields,
+    machine: MachineId,
+    body: &NewGaugeCheck,
+    at: &str,
+) -> Result<Judged, Problem> {
     let fields = GaugeCheckFields {
         as_found: body.as_found,
         as_left: body.as_left,
         standard_uncertainty: body.standard_uncertainty,
         certificate: body.certificate.clone(),
         next_check: body.next_check,
-        performed_at: occurred_at(body.performed_at, tx.now(), "/performed_at")?,
+        performed_at: occurred_at(body.performed_at, tx.now(), &format!("{at}/performed_at"))?,
     };
-    super::registry::no_faults(fields.check())?;
-    let last = center_gauges::checks_page(tx.connection(), id, None, 1)?.pop();
+    no_faults(placed(at, fields.check()))?;
+    let last = center_gauges::checks_page(tx.connection(), gauge.item.id, None, 1)?.pop();
     if last.as_ref().is_some_and(|last| fields.performed_at < last.fields.performed_at) {
         // An older finding must not cover a newer one.
-        return Err(Problem::field("/performed_at", "lies before the last check on record"));
+        return Err(Problem::field(format!("{at}/performed_at"), "lies before the last check on record"));
     }
-    let accepted = fields.is_within(&CenterGaugeFields { nominal: found.nominal, limits: found.limits });
-    let check = GaugeCheck {
+    let until_now = CenterGaugeFields { nominal: gauge.nominal, limits: gauge.limits };
+    let (control, _) = gauge_control::find(tx.connection())?;
+    let decided = CheckDecision::of(control.rule, &until_now, from_now_on, &fields);
+    let decision = decided.map_err(|faults| faulty(placed(at, faults)))?;
+    let last_accepted = center_gauges::last_accepted_check(tx.connection(), gauge.item.id)?;
+    let recorded_at = last.map_or_else(|| tx.now(), |last| tx.recorded_after(last.recorded_at));
+    let mut check = GaugeCheck {
         id: tx.new_id(),
-        gauge: id,
-        machine: found.machine,
-        accepted,
+        gauge: gauge.item.id,
+        machine,
+        accepted: decision.accepted(),
+        decision: Some(decision),
+        proposed_next_check: None,
         recorded_by: who.person,
-        recorded_at: last.map_or_else(|| tx.now(), |last| tx.recorded_after(last.recorded_at)),
+        recorded_at,
         fields,
     };
-    center_gauges::insert_check(tx.connection(), &check)?;
-    if accepted {
+    // On another machine a gauge begins anew.
+    let earlier = if machine == gauge.machine { gauge_drift::checks(tx.connection(), gauge)? } else { Vec::new() };
+    let proposed = gauge_drift::propose(&earlier, &check, from_now_on, gauge.check_interval_days);
+    check.proposed_next_check = Some(proposed);
+    Ok(Judged { check, control, last_accepted })
+}
+
+/// Faults of a check that stands at `at` in its body.
+fn placed(at: &str, faults: Vec<FieldError>) -> Vec<FieldError> {
+    faults.into_iter().map(|fault| FieldError { pointer: format!("{at}{}", fault.pointer), ..fault }).collect()
+}
+
+/// What a check makes of a gauge's record.
+pub(super) fn apply(tx: &Tx<'_>, gauge: &mut CenterGauge, check: &GaugeCheck) {
+    let condition = &mut gauge.item.fields.condition;
+    if check.accepted {
         // Never ahead of the server: work done in between would not be seen.
-        found.last_accepted_check_at = Some(check.fields.performed_at.min(tx.now()));
-        found.next_check = Some(check.fields.next_check);
-        if found.item.fields.condition == Condition::NeedsCheck {
-            found.item.fields.condition = Condition::Usable;
+        gauge.last_accepted_check_at = Some(check.fields.performed_at.min(tx.now()));
+        gauge.next_check = Some(check.fields.next_check);
+        if *condition == Condition::NeedsCheck {
+            *condition = Condition::Usable;
         }
-    } else if found.item.fields.condition == Condition::Usable {
-        found.item.fields.condition = Condition::NeedsCheck;
+    } else if *condition == Condition::Usable {
+        *condition = Condition::NeedsCheck;
     }
-    found.item.version += 1;
-    found.item.updated_at = tx.now();
-    center_gauges::update_record(tx.connection(), &found)?;
-    let view = show(tx.connection(), &check)?;
-    let state = serde_json::to_value(&view).map_err(Problem::internal)?;
-    write_change(tx, who, "gauge_check", "dovetally.gauge_check.recorded", check.id.uuid(), 1, state);
-    record_item(tx, who, id, "dovetally.center_gauge.changed")?;
-    Done::created(&view, format!("/v1/center-gauges/{}/checks", found.item.code))
+    gauge.item.version += 1;
+    gauge.item.updated_at = tx.now();
+}
+
+/// A check's row in the chain of changes.
+pub(super) fn record_change(tx: &mut Tx<'_>, who: &Principal, view: &GaugeCheckView) -> Result<(), Problem> {
+    let state = serde_json::to_value(view).map_err(Problem::internal)?;
+    write_change(tx, who, "gauge_check", "dovetally.gauge_check.recorded", view.id, 1, state);
+    Ok(())
 }
 
 /// A gauge's checks, newest first.
@@ -119,10 +211,12 @@ pub async fn list(guarded: &Guarded<Read>, gauge: Reference, paging: Paging) -> 
     paging.answer(&page)
 }
 
-fn show(connection: &mut Connection, check: &GaugeCheck) -> Result<GaugeCheckView, Problem> {
+/// A check as it is answered.
+pub(super) fn show(connection: &mut Connection, check: &GaugeCheck) -> Result<GaugeCheckView, Problem> {
     let gauge = dovetally_db::items::find(connection, check.gauge)?;
     let machine = machines::code_of(connection, check.machine)?;
     let recorded_by = people::find(connection, check.recorded_by)?;
+    let impact = documents::raised_by_check(connection, check.id)?;
     let fields = &check.fields;
     Ok(GaugeCheckView {
         id: check.id.uuid(),
@@ -132,8 +226,11 @@ fn show(connection: &mut Connection, check: &GaugeCheck) -> Result<GaugeCheckVie
         as_left: fields.as_left,
         standard_uncertainty: fields.standard_uncertainty,
         accepted: check.accepted,
+        decision: check.decision.as_ref().map(Into::into),
+        impact: impact.map(|impact| impact.uuid()),
         certificate: fields.certificate.clone(),
         next_check: fields.next_check,
+        proposed_next_check: check.proposed_next_check,
         performed_at: fields.performed_at,
         recorded_by: recorded_by.map(|person| person.badge).unwrap_or_default(),
         recorded_at: check.recorded_at,

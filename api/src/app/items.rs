@@ -1,7 +1,6 @@
 //! Serialised items as answers show them, and putting one on record.
 
 use super::{
-    facts::in_setup,
     ledger::{self, MovementDetails},
     registry::{find, resolve, resolve_in_query},
 };
@@ -27,9 +26,9 @@ use dovetally_core::{
 use dovetally_db::{
     Connection, Error, Tx,
     codes::CodeSubject,
-    custody::{self, MovementFilter, MovementKind},
+    custody::{self, KnownAs, MovementFilter, MovementKind},
     items::{self, ItemFilter},
-    jobs, machines, people,
+    jobs, machines, people, setups,
 };
 use uuid::Uuid;
 
@@ -39,7 +38,7 @@ use uuid::Uuid;
 /// A database error.
 pub fn named(connection: &mut Connection, keeper: Keeper) -> Result<Where, Problem> {
     let found = custody::known_as(connection, keeper)?;
-    Ok(Where { kind: keeper.kind(), key: found.key, name: found.name, outside: found.outside })
+    Ok(place_shown(keeper, &found))
 }
 
 /// An item as answers show it.
@@ -47,33 +46,52 @@ pub fn named(connection: &mut Connection, keeper: Keeper) -> Result<Where, Probl
 /// # Errors
 /// A database error.
 pub fn show(connection: &mut Connection, item: &Item) -> Result<ItemView, Problem> {
-    let now = custody::find(connection, item.id)?;
-    let now = now.ok_or_else(|| Error::unreadable("an item that is nowhere"))?;
-    let job = match now.job {
-        Some(job) => jobs::find(connection, job)?.map(|job| job.code),
-        None => None,
-    };
-    let for_machine = match now.for_machine {
-        Some(machine) => machines::code_of(connection, machine)?,
-        None => None,
-    };
-    let in_setup = in_setup(connection, item.id)?;
-    Ok(ItemView {
-        id: item.id.uuid(),
-        code: item.code.clone(),
-        kind: item.fields.kind,
-        name: item.fields.name.clone(),
-        condition: item.fields.condition,
-        whereabouts: named(connection, now.keeper)?,
-        since: now.since,
-        purpose: now.purpose,
-        due: now.due,
-        job,
-        for_machine,
-        in_setup: in_setup.map(|at| InSetup { setup: at.setup.uuid(), machine: at.machine, station: at.station }),
-        created_at: item.created_at,
-        updated_at: item.updated_at,
-    })
+    show_all(connection, &[item])?.pop().ok_or_else(|| Error::unreadable("an item that cannot be shown").into())
+}
+
+/// Items as answers show them, in their order; what they have in common is asked for once.
+///
+/// # Errors
+/// A database error.
+pub fn show_all(connection: &mut Connection, items: &[&Item]) -> Result<Vec<ItemView>, Problem> {
+    let ids: Vec<ItemId> = items.iter().map(|item| item.id).collect();
+    let custody = custody::find_all(connection, &ids)?;
+    let keepers: Vec<Keeper> = custody.values().map(|now| now.keeper).collect();
+    let known = custody::all_known_as(connection, &keepers)?;
+    let jobs = jobs::codes_of(connection, &custody.values().filter_map(|now| now.job).collect())?;
+    let machines = machines::codes_of(connection, &custody.values().filter_map(|now| now.for_machine).collect())?;
+    let in_setups = setups::places_of(connection, &ids)?;
+    let shown = items.iter().map(|item| {
+        let now = custody.get(&item.id).ok_or_else(|| Error::unreadable("an item that is nowhere"))?;
+        let found = known.get(&now.keeper).ok_or_else(|| Error::unreadable("a keeper that is not on record"))?;
+        let in_setup = in_setups.get(&item.id);
+        Ok(ItemView {
+            id: item.id.uuid(),
+            code: item.code.clone(),
+            kind: item.fields.kind,
+            name: item.fields.name.clone(),
+            condition: item.fields.condition,
+            whereabouts: place_shown(now.keeper, found),
+            since: now.since,
+            purpose: now.purpose,
+            due: now.due,
+            job: now.job.and_then(|job| jobs.get(&job).cloned()),
+            for_machine: now.for_machine.and_then(|machine| machines.get(&machine).cloned()),
+            in_setup: in_setup.map(|at| InSetup {
+                setup: at.setup.uuid(),
+                machine: at.machine.clone(),
+                station: at.station.clone(),
+            }),
+            created_at: item.created_at,
+            updated_at: item.updated_at,
+        })
+    });
+    shown.collect()
+}
+
+/// Who or what has an item, named.
+pub fn place_shown(keeper: Keeper, known: &KnownAs) -> Where {
+    Where { kind: keeper.kind(), key: known.key.clone(), name: known.name.clone(), outside: known.outside }
 }
 
 /// A new item's record.
@@ -164,6 +182,9 @@ pub fn keeper_in_query(
 /// # Errors
 /// 400 for a filter that names nothing, or another list's cursor.
 pub async fn list(guarded: &Guarded<Read>, paging: Paging<ItemFilters>) -> Result<HttpResponse, Problem> {
+    if let Some(at) = paging.filters.as_of {
+        return super::as_of::items_page(guarded, paging, at).await;
+    }
     let today = guarded.database().now().date_naive();
     let (paging, page) = guarded
         .database()
@@ -180,11 +201,8 @@ pub async fn list(guarded: &Guarded<Read>, paging: Paging<ItemFilters>) -> Resul
                 overdue_on: filters.overdue.map(|overdue| (overdue, today)),
             };
             let rows = items::page(connection, &filter, after.as_ref(), paging.rows_to_fetch())?;
-            let mut shown = Vec::with_capacity(rows.len());
-            for item in rows {
-                shown.push((item.code.clone(), show(connection, &item)?));
-            }
-            let page = paging.page(shown, |(code, _)| code.clone(), |(_, view)| view)?;
+            let shown = show_all(connection, &rows.iter().collect::<Vec<_>>())?;
+            let page = paging.page(shown, |view| view.code.clone(), |view| view)?;
             Ok::<_, Problem>((paging, page))
         })
         .await?;
@@ -204,10 +222,8 @@ pub async fn history(guarded: &Guarded<Read>, item: Reference, paging: Paging) -
             let id = ItemId::from_uuid(AnyItem::record_of(&item).0);
             let filter = MovementFilter { item: Some(id), ..MovementFilter::default() };
             let rows = custody::movements_page(connection, &filter, before, paging.rows_to_fetch())?;
-            let mut shown = Vec::with_capacity(rows.len());
-            for row in rows {
-                shown.push(((row.recorded_at, row.id), super::custody::show(connection, &row)?));
-            }
+            let keys = rows.iter().map(|row| (row.recorded_at, row.id)).collect::<Vec<_>>();
+            let shown = keys.into_iter().zip(super::custody::show_all(connection, &rows)?).collect();
             let page = paging.page(shown, |(key, _)| *key, |(_, view)| view)?;
             Ok::<_, Problem>((paging, page))
         })

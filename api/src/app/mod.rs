@@ -1,22 +1,33 @@
 //! Use cases: each is one function that owns one transaction. A route calls exactly one of them; they call the rules of
 //! the trade and the queries.
 
+pub mod as_of;
 pub mod center_heights;
 pub mod custody;
 pub mod facts;
+pub mod gauge_bindings;
 pub mod gauge_checks;
+pub mod gauge_control;
+pub mod gauge_drift;
 pub mod gauge_question;
+pub mod gauge_uses;
+pub mod holder_checks;
+pub mod impacts;
 pub mod items;
 pub mod ledger;
+pub mod maintenance_plans;
 pub mod people;
 pub mod perform;
 pub mod registry;
+pub mod reliability;
 pub mod run_permit;
 pub mod settings;
 pub mod setups;
 pub mod sign_in;
+pub mod supplies;
 pub mod tag_outs;
 pub mod verification;
+pub mod work_orders;
 
 use crate::problem::Problem;
 use chrono::{DateTime, SubsecRound, TimeDelta, Utc};

@@ -17,6 +17,7 @@ impl From<Error> for Problem {
                     | Constraint::GaugeInMachine
                     | Constraint::GaugeAtStation
                     | Constraint::ReleaseInForce
+                    | Constraint::SupplyMovementNumber
                     | Constraint::SubjectVersion,
                 ..
             } => Self::busy(1),

@@ -9,8 +9,9 @@ use crate::{
     page::{Page, PageParameters, Paging},
     principal::{ControlGauges, Guarded, Read, WriteRegistry},
     problem::Problem,
-    transport::center_gauge::{
-        CenterGaugeChange, CenterGaugeFilters, CenterGaugeView, GaugeCheckView, NewCenterGauge, NewGaugeCheck,
+    transport::{
+        center_gauge::{CenterGaugeChange, CenterGaugeFilters, CenterGaugeView, NewCenterGauge},
+        gauge_check::{GaugeCheckView, NewGaugeCheck},
     },
 };
 use actix_web::{HttpResponse, delete, get, patch, post};
@@ -92,7 +93,8 @@ async fn list_gauge_checks(
 
 /// Records a check of a centre gauge
 ///
-/// Within its limits the gauge may be used until `next_check`; outside it is out of use until an accepted check.
+/// Proved to lie within its limits the gauge may be used until `next_check`; rejected or undecided it is out of use until an
+/// accepted check. Found outside its limits it raises an impact document.
 #[utoipa::path(tag = "center-gauges", security(("bearer" = ["control-gauges"])), request_body = NewGaugeCheck,
     responses((status = 201, description = "The check", body = GaugeCheckView)))]
 #[post("/v1/center-gauges/{code}/checks")]

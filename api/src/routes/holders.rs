@@ -1,12 +1,18 @@
-//! Holders.
+//! Holders and their checks.
 
 use crate::{
-    app::registry::{self, Holders},
+    app::{
+        holder_checks,
+        registry::{self, Holders},
+    },
     extract::{IfNoneMatch, Json, MergePatch, NoFields, Query, Reference, Segments, WriteOptions},
     page::{Page, PageParameters, Paging},
-    principal::{Guarded, Read, WriteRegistry},
+    principal::{CheckHolders, Guarded, Read, WriteRegistry},
     problem::Problem,
-    transport::holder::{HolderChange, HolderFilters, HolderView, NewHolder},
+    transport::{
+        holder::{HolderChange, HolderFilters, HolderView, NewHolder},
+        holder_check::{HolderCheckView, NewHolderCheck},
+    },
 };
 use actix_web::{HttpResponse, delete, get, patch, post};
 
@@ -70,6 +76,33 @@ async fn remove_holder(
     registry::remove::<Holders, _>(&guarded, &options, path.into_inner()).await
 }
 
+/// Lists a holder's checks, newest first
+#[utoipa::path(tag = "holders", security(("bearer" = ["read"])), params(PageParameters),
+    responses((status = 200, description = "A page of checks", body = Page<HolderCheckView>)))]
+#[get("/v1/holders/{code}/checks")]
+async fn list_holder_checks(
+    guarded: Guarded<Read>,
+    path: Segments<Reference>,
+    paging: Paging,
+) -> Result<HttpResponse, Problem> {
+    holder_checks::list(&guarded, path.into_inner(), paging).await
+}
+
+/// Records a check of a holder
+///
+/// Accepted, the holder may be used until `next_check`; otherwise it is blocked until a check clears it.
+#[utoipa::path(tag = "holders", security(("bearer" = ["check-holders"])), request_body = NewHolderCheck,
+    responses((status = 201, description = "The check", body = HolderCheckView)))]
+#[post("/v1/holders/{code}/checks")]
+async fn record_holder_check(
+    guarded: Guarded<CheckHolders>,
+    options: WriteOptions,
+    path: Segments<Reference>,
+    body: Json<NewHolderCheck>,
+) -> Result<HttpResponse, Problem> {
+    holder_checks::record(&guarded, &options, path.into_inner(), body).await
+}
+
 /// The routes of holders.
 pub(super) fn register(routes: &mut utoipa_actix_web::service_config::ServiceConfig<'_>) {
     routes
@@ -77,5 +110,7 @@ pub(super) fn register(routes: &mut utoipa_actix_web::service_config::ServiceCon
         .service(create_holder)
         .service(get_holder)
         .service(change_holder)
-        .service(remove_holder);
+        .service(remove_holder)
+        .service(list_holder_checks)
+        .service(record_holder_check);
 }

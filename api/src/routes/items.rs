@@ -2,14 +2,15 @@
 
 use crate::{
     app::{
-        items,
-        registry::{self, AnyItem, OtherItems},
+        as_of, items,
+        registry::{self, OtherItems},
     },
-    extract::{IfNoneMatch, Json, MergePatch, NoFields, Query, Reference, Segments, WriteOptions},
+    extract::{IfNoneMatch, Json, MergePatch, Query, Reference, Segments, WriteOptions},
     page::{Page, PageParameters, Paging},
     principal::{Guarded, Read, WriteRegistry},
     problem::Problem,
     transport::{
+        as_of::AsOf,
         item::{ItemChange, ItemFilters, ItemView, NewItem},
         movement::MovementView,
     },
@@ -37,16 +38,16 @@ async fn create_item(
 }
 
 /// Reads an item
-#[utoipa::path(tag = "items", security(("bearer" = ["read"])),
+#[utoipa::path(tag = "items", security(("bearer" = ["read"])), params(AsOf),
     responses((status = 200, description = "The item", body = ItemView)))]
 #[get("/v1/items/{code}")]
 async fn get_item(
     guarded: Guarded<Read>,
     path: Segments<Reference>,
     condition: IfNoneMatch,
-    _: Query<NoFields>,
+    query: Query<AsOf>,
 ) -> Result<HttpResponse, Problem> {
-    registry::get::<AnyItem>(&guarded, path.into_inner(), &condition).await
+    as_of::item(&guarded, path.into_inner(), query.as_of, &condition).await
 }
 
 /// Changes an item of no kind of its own

@@ -1,12 +1,18 @@
 //! Machines.
 
 use crate::{
-    app::registry::{self, Machines},
-    extract::{IfNoneMatch, Json, MergePatch, NoFields, Query, Reference, Segments, WriteOptions},
+    app::{
+        as_of,
+        registry::{self, Machines},
+    },
+    extract::{IfNoneMatch, Json, MergePatch, Query, Reference, Segments, WriteOptions},
     page::{Page, PageParameters, Paging},
     principal::{Guarded, Read, WriteRegistry},
     problem::Problem,
-    transport::machine::{MachineBody, MachineView},
+    transport::{
+        as_of::AsOf,
+        machine::{MachineBody, MachineView},
+    },
 };
 use actix_web::{HttpResponse, delete, get, patch, post};
 
@@ -31,16 +37,16 @@ async fn create_machine(
 }
 
 /// Reads a machine
-#[utoipa::path(tag = "machines", security(("bearer" = ["read"])),
+#[utoipa::path(tag = "machines", security(("bearer" = ["read"])), params(AsOf),
     responses((status = 200, description = "The machine", body = MachineView)))]
 #[get("/v1/machines/{code}")]
 async fn get_machine(
     guarded: Guarded<Read>,
     path: Segments<Reference>,
     condition: IfNoneMatch,
-    _: Query<NoFields>,
+    query: Query<AsOf>,
 ) -> Result<HttpResponse, Problem> {
-    registry::get::<Machines>(&guarded, path.into_inner(), &condition).await
+    as_of::machine(&guarded, path.into_inner(), query.as_of, &condition).await
 }
 
 /// Changes a machine

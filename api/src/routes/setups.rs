@@ -7,6 +7,7 @@ use crate::{
     principal::{Guarded, Read, RecordEvent, RecordSetup},
     problem::Problem,
     transport::{
+        as_of::AsOf,
         last_time::{LastTimeQuestion, LastTimeView},
         setup::{NewSetup, SetupView},
         setup_event::EventBody,
@@ -39,16 +40,16 @@ async fn open_setup(
 }
 
 /// Reads a setup
-#[utoipa::path(tag = "setups", security(("bearer" = ["read"])),
+#[utoipa::path(tag = "setups", security(("bearer" = ["read"])), params(AsOf),
     responses((status = 200, description = "The setup", body = SetupView)))]
 #[get("/v1/setups/{id}")]
 async fn get_setup(
     guarded: Guarded<Read>,
     id: Segments<SetupId>,
     condition: IfNoneMatch,
-    _: Query<NoFields>,
+    query: Query<AsOf>,
 ) -> Result<HttpResponse, Problem> {
-    setups::get(&guarded, id.into_inner(), &condition).await
+    setups::get(&guarded, id.into_inner(), query.as_of, &condition).await
 }
 
 /// Reads a setup's events in order

@@ -1,4 +1,4 @@
-//! Centre gauges and their checks on the wire.
+//! Centre gauges on the wire.
 
 use super::{
     item::ItemView,
@@ -11,7 +11,6 @@ use dovetally_core::{
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
-use uuid::Uuid;
 
 /// What puts a centre gauge on record. It may be used after its first accepted check.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -38,6 +37,10 @@ pub struct NewCenterGauge {
     /// How far it may lie from nominal.
     #[schema(value_type = DeviationsSchema)]
     pub limits: Deviations,
+    /// The days from one check to the next, as planned, 1 to 3660. What is proposed for the next check never lies later.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(required = false, minimum = 1, maximum = 3660)]
+    pub check_interval_days: Option<u32>,
     /// The place where it is put.
     #[schema(value_type = CodeSchema)]
     pub place: Code,
@@ -62,6 +65,10 @@ pub struct CenterGaugeChange {
     /// How far it may lie from nominal.
     #[schema(value_type = DeviationsSchema)]
     pub limits: Deviations,
+    /// The days from one check to the next, as planned, 1 to 3660. What is proposed for the next check never lies later.
+    #[serde(default)]
+    #[schema(required = false, minimum = 1, maximum = 3660)]
+    pub check_interval_days: Option<u32>,
 }
 
 /// A centre gauge.
@@ -89,6 +96,8 @@ pub struct CenterGaugeView {
     /// When it was last accepted against its machine.
     #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub last_accepted_check_at: Option<DateTime<Utc>>,
+    /// The days from one check to the next, as planned.
+    pub check_interval_days: Option<u32>,
 }
 
 /// What a list of centre gauges may be narrowed to.
@@ -99,71 +108,4 @@ pub struct CenterGaugeFilters {
     /// Only of this machine.
     #[param(value_type = Option<String>)]
     pub machine: Option<Code>,
-}
-
-/// A check of a centre gauge.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-#[schema(example = json!({"as_found": {"value": 3.7501, "unit": "in"},
-    "standard_uncertainty": {"value": 0.00005, "unit": "in"}, "next_check": "2027-05-31"}))]
-pub struct NewGaugeCheck {
-    /// What it measured before anything was done to it.
-    #[schema(value_type = LengthSchema)]
-    pub as_found: Length,
-    /// What it measured afterwards, where something was done.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(value_type = Option<LengthSchema>)]
-    pub as_left: Option<Length>,
-    /// Standard uncertainty of the measurement.
-    #[schema(value_type = LengthSchema)]
-    pub standard_uncertainty: Length,
-    /// When it was done; now when left out.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
-    pub performed_at: Option<DateTime<Utc>>,
-    /// The certificate's number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub certificate: Option<String>,
-    /// The last day on which this check is valid.
-    #[serde(deserialize_with = "super::time::day")]
-    #[schema(value_type = chrono::NaiveDate)]
-    pub next_check: NaiveDate,
-}
-
-/// A check on record.
-#[derive(Clone, Debug, Serialize, ToSchema)]
-#[schema(as = GaugeCheck)]
-pub struct GaugeCheckView {
-    /// Its id.
-    pub id: Uuid,
-    /// The gauge.
-    #[schema(value_type = CodeSchema)]
-    pub gauge: Code,
-    /// The machine it was checked against.
-    #[schema(value_type = CodeSchema)]
-    pub machine: Code,
-    /// What it measured before anything was done to it.
-    #[schema(value_type = LengthSchema)]
-    pub as_found: Length,
-    /// What it measured afterwards.
-    #[schema(value_type = Option<LengthSchema>)]
-    pub as_left: Option<Length>,
-    /// Standard uncertainty of the measurement.
-    #[schema(value_type = LengthSchema)]
-    pub standard_uncertainty: Length,
-    /// Whether the gauge, as it was left, lay within its limits.
-    pub accepted: bool,
-    /// The certificate's number.
-    pub certificate: Option<String>,
-    /// The last day on which this check is valid.
-    #[schema(value_type = chrono::NaiveDate)]
-    pub next_check: NaiveDate,
-    /// When it was done.
-    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
-    pub performed_at: DateTime<Utc>,
-    /// The badge of whoever recorded it.
-    pub recorded_by: String,
-    /// The server's time.
-    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
-    pub recorded_at: DateTime<Utc>,
 }

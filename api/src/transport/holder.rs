@@ -26,6 +26,10 @@ pub struct NewHolder {
     #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "super::time::optional_day")]
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub next_check: Option<NaiveDate>,
+    /// The days from one check to the next, as planned, 1 to 3660.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(required = false, minimum = 1, maximum = 3660)]
+    pub check_interval_days: Option<u32>,
     /// The place where it is put.
     #[schema(value_type = CodeSchema)]
     pub place: Code,
@@ -45,6 +49,10 @@ pub struct HolderChange {
     pub style: String,
     /// Its screws.
     pub adjusters: Vec<AdjusterBody>,
+    /// The days from one check to the next, as planned, 1 to 3660.
+    #[serde(default)]
+    #[schema(required = false, minimum = 1, maximum = 3660)]
+    pub check_interval_days: Option<u32>,
 }
 
 /// A holder.
@@ -61,6 +69,8 @@ pub struct HolderView {
     /// The last day on which its check is valid.
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub next_check: Option<NaiveDate>,
+    /// The days from one check to the next, as planned.
+    pub check_interval_days: Option<u32>,
 }
 
 /// What a list of holders may be narrowed to.

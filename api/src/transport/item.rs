@@ -138,4 +138,8 @@ pub struct ItemFilters {
     pub job: Option<Code>,
     /// Only what is out past the day by which it is due back.
     pub overdue: Option<bool>,
+    /// As the records stood at this instant, inclusive; narrowed by kind and keeper only.
+    #[serde(default, deserialize_with = "super::time::optional_instant")]
+    #[param(value_type = Option<chrono::DateTime<chrono::Utc>>)]
+    pub as_of: Option<DateTime<Utc>>,
 }

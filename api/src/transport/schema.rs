@@ -2,8 +2,11 @@
 
 use dovetally_core::{
     adjuster::{Arrangement, Hand, Motion, Turn},
+    gauge::{check::GaugeProof, impact::TouchedKind, impact_document::Outcome},
+    holder::HolderFinding,
     item::{Condition, HolderOfRecord, ItemKind, Purpose},
     machine::{MachineState, SpindleRotation, StationKind, ToolFace},
+    maintenance::{Measure, PlanState},
     people::Role,
     registry::{job::JobState, place::PlaceKind, tool_design::ToolDesignKind},
     setup::{
@@ -11,6 +14,8 @@ use dovetally_core::{
         plan::{FeatureKind, HolderMoveRecheck},
         state::SetupState,
     },
+    supply::SupplyMovementKind,
+    work_order::{Touched, WorkOrderState},
 };
 use dovetally_db::custody::MovementKind;
 use serde::Serialize;
@@ -121,6 +126,10 @@ enum_schemas! {
     KeeperKindSchema = HolderOfRecord, "KeeperKind", "What has an item: a place, a person or a machine.";
     MovementKindSchema = MovementKind, "MovementKind", "Why an item moved.";
     ConditionSchema = Condition, "Condition", "Whether an item may be used, as somebody last judged it.";
+    GaugeProofSchema = GaugeProof, "GaugeProof", "What a measurement proves of a gauge: inside its limits, outside them, or neither.";
+    TouchedKindSchema = TouchedKind, "TouchedKind", "What kind of thing a gauge has touched.";
+    ImpactOutcomeSchema = Outcome, "ImpactOutcome", "What became of something that a gauge has touched.";
+    HolderFindingSchema = HolderFinding, "HolderFinding", "What may be found on a holder.";
     PurposeSchema = Purpose, "Purpose", "What an item is handed out for.";
     FeatureKindSchema = FeatureKind, "FeatureKind", "What kind of dimension a feature is.";
     JobStateSchema = JobState, "JobState", "Where a job stands.";
@@ -128,6 +137,11 @@ enum_schemas! {
     HeightPhaseSchema = HeightPhase, "HeightPhase", "Before or after clamping.";
     EventKindSchema = EventKind, "EventKind", "The kind of a setup event.";
     SetupStateSchema = SetupState, "SetupState", "Where a setup stands.";
+    MeasureSchema = Measure, "Measure", "What an interval counts.";
+    PlanStateSchema = PlanState, "PlanState", "Whether a plan is to be done: `due` from a share of an interval on, `overdue` beyond it.";
+    WorkOrderStateSchema = WorkOrderState, "WorkOrderState", "Where a work order stands.";
+    TouchedSchema = Touched, "Touched", "What work on a machine touched that the height of the spindle centres hangs on.";
+    SupplyMovementKindSchema = SupplyMovementKind, "SupplyMovementKind", "Why what is on hand changed.";
     RoleSchema = Role, "Role", "What a person does in the shop.";
     HolderMoveRecheckSchema = HolderMoveRecheck, "HolderMoveRecheck", "What a taper or side-screw adjustment asks of the height after clamping.";
 }

@@ -68,3 +68,4 @@ pub use correction::{AdjusterInput, Correction};
 pub use error::CalculationError;
 pub use limits::Limits;
 pub use registry::{ALL, Entry, find};
+pub(crate) use root::rising;

@@ -59,6 +59,8 @@ pub struct Holder {
     pub adjusters: Vec<Adjuster>,
     /// The last day on which its check is valid.
     pub next_check: Option<NaiveDate>,
+    /// The days from one check to the next, as planned.
+    pub check_interval_days: Option<u32>,
 }
 
 /// A centre gauge's own part of the record.
@@ -80,6 +82,20 @@ pub struct CenterGauge {
     pub next_check: Option<NaiveDate>,
     /// When it was last accepted against this machine.
     pub last_accepted_check_at: Option<DateTime<Utc>>,
+    /// The days from one check to the next, as planned.
+    pub check_interval_days: Option<u32>,
+}
+
+/// The longest plan: ten years.
+const MOST_DAYS_BETWEEN_CHECKS: u32 = 3660;
+
+/// What is wrong with a planned interval between checks.
+#[must_use]
+pub fn check_interval(days: Option<u32>) -> Vec<FieldError> {
+    let mut errors = FieldErrors::default();
+    let within = days.is_none_or(|days| (1..=MOST_DAYS_BETWEEN_CHECKS).contains(&days));
+    errors.require(within, "/check_interval_days", format!("must be from 1 to {MOST_DAYS_BETWEEN_CHECKS} days"));
+    errors.into_vec()
 }
 
 /// What people write about a holder.
@@ -124,6 +140,11 @@ impl CenterGaugeFields {
     pub fn check(&self) -> Vec<FieldError> {
         let mut errors = FieldErrors::default();
         errors.require(is_positive(self.nominal), "/nominal/value", MUST_BE_POSITIVE);
+        errors.require(
+            self.limits.lower() < self.limits.upper(),
+            "/limits/upper",
+            "must lie above the lower limit: nothing is proved to lie between limits without room",
+        );
         errors.into_vec()
     }
 }
@@ -152,7 +173,7 @@ pub struct GaugeCheckFields {
     pub as_found: Length,
     /// What it measured afterwards, where something was done.
     pub as_left: Option<Length>,
-    /// Standard uncertainty of the measurement, zero or more.
+    /// Standard uncertainty of the measurement, above zero.
     pub standard_uncertainty: Length,
     /// The certificate's number, where there is one.
     pub certificate: Option<String>,
@@ -172,9 +193,9 @@ impl GaugeCheckFields {
             errors.require(is_positive(as_left), "/as_left/value", MUST_BE_POSITIVE);
         }
         errors.require(
-            self.standard_uncertainty.picometres() >= 0,
+            is_positive(self.standard_uncertainty),
             "/standard_uncertainty/value",
-            "must not be negative",
+            "must be above zero: a measurement without its uncertainty proves nothing",
         );
         errors.require(
             self.next_check >= self.performed_at.date_naive(),
@@ -185,11 +206,5 @@ impl GaugeCheckFields {
             errors.require_text(certificate, 100, "/certificate");
         }
         errors.into_vec()
-    }
-
-    /// Whether the gauge, as it was left, lies within its limits. The measurement's uncertainty is recorded beside it.
-    #[must_use]
-    pub fn is_within(&self, gauge: &CenterGaugeFields) -> bool {
-        gauge.limits.admit(gauge.nominal, self.as_left.unwrap_or(self.as_found))
     }
 }

@@ -7,6 +7,7 @@ mod shop;
 mod advised;
 mod custody;
 mod forever;
+mod gauge_control;
 mod last_time;
 mod night;
 mod opening;
@@ -16,6 +17,7 @@ mod refused_later;
 mod reopened;
 mod shown;
 mod spindles;
+mod upkeep;
 mod uses;
 mod wear;
 
@@ -48,6 +50,8 @@ fn every_rule_refuses_what_it_says() {
         spindles::taken_out(),
         opening::refused(),
         custody::refused(),
+        upkeep::refused(),
+        gauge_control::refused(),
     ]
     .into_iter()
     .flatten();

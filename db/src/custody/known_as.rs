@@ -1,12 +1,14 @@
 //! What a keeper is known as.
 
 use crate::{
+    columns,
     connection::Connection,
     error::Result,
     schema::{machines, people, places},
 };
 use diesel::prelude::*;
 use dovetally_core::item::{Keeper, Whereabouts};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The name that people know a keeper by: a place's or machine's code, a person's name.
 ///
@@ -49,4 +51,49 @@ pub fn known_as(connection: &mut Connection, keeper: Keeper) -> Result<KnownAs> 
             KnownAs { key: code.clone(), name: code, outside: false }
         }
     })
+}
+
+/// What several keepers are known as, asked for once each.
+///
+/// # Errors
+/// A database error.
+pub fn all_known_as(connection: &mut Connection, keepers: &[Keeper]) -> Result<BTreeMap<Keeper, KnownAs>> {
+    let mut known = BTreeMap::new();
+    let ids = |pick: fn(&Keeper) -> Option<String>| {
+        let ids: BTreeSet<String> = keepers.iter().filter_map(pick).collect();
+        ids.into_iter().collect::<Vec<_>>()
+    };
+    let place = ids(|keeper| if let Keeper::Place(id) = keeper { Some(id.to_string()) } else { None });
+    let person = ids(|keeper| if let Keeper::Person(id) = keeper { Some(id.to_string()) } else { None });
+    let machine = ids(|keeper| if let Keeper::Machine(id) = keeper { Some(id.to_string()) } else { None });
+    if !place.is_empty() {
+        let rows: Vec<(String, String, String)> = places::table
+            .filter(places::id.eq_any(place))
+            .select((places::id, places::code, places::kind))
+            .load(connection)?;
+        for (id, code, kind) in rows {
+            let outside = kind == "outside";
+            known.insert(Keeper::Place(columns::read(&id)?), KnownAs { key: code.clone(), name: code, outside });
+        }
+    }
+    if !person.is_empty() {
+        let rows: Vec<(String, String, String)> = people::table
+            .filter(people::id.eq_any(person))
+            .select((people::id, people::badge, people::name))
+            .load(connection)?;
+        for (id, key, name) in rows {
+            known.insert(Keeper::Person(columns::read(&id)?), KnownAs { key, name, outside: false });
+        }
+    }
+    if !machine.is_empty() {
+        let rows: Vec<(String, String)> = machines::table
+            .filter(machines::id.eq_any(machine))
+            .select((machines::id, machines::code))
+            .load(connection)?;
+        for (id, code) in rows {
+            let name = KnownAs { key: code.clone(), name: code, outside: false };
+            known.insert(Keeper::Machine(columns::read(&id)?), name);
+        }
+    }
+    Ok(known)
 }

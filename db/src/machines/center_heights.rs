@@ -14,6 +14,7 @@ use dovetally_core::{
     registry::machine::{CenterHeightFields, SpindleHeight},
     setup::height_limit::SpindleSpreads,
 };
+use std::collections::BTreeMap;
 
 /// A centre height on record.
 #[derive(Clone, Debug, PartialEq)]
@@ -204,4 +205,54 @@ pub fn center_heights_page(
         .select(CenterHeightRow::as_select())
         .load(connection)?;
     rows.into_iter().map(|row| row.with_spindles(connection)).collect()
+}
+
+/// The newest centre height for a machine as a whole that was recorded at or before an instant.
+///
+/// # Errors
+/// A database error.
+pub fn center_height_at(
+    connection: &mut Connection,
+    machine: MachineId,
+    at: DateTime<Utc>,
+) -> Result<Option<CenterHeight>> {
+    use center_heights as c;
+    let row: Option<CenterHeightRow> = c::table
+        .filter(c::machine_id.eq(machine.to_string()))
+        .filter(c::station.is_null())
+        .filter(c::recorded_at.le(at.naive_utc()))
+        .order((c::recorded_at.desc(), c::id.desc()))
+        .select(CenterHeightRow::as_select())
+        .first(connection)
+        .optional()?;
+    row.map(|row| row.with_spindles(connection)).transpose()
+}
+
+/// How far a machine's spindle centres lay apart by what had been measured until an instant; what is written about the
+/// machine itself is left out.
+///
+/// # Errors
+/// A database error.
+pub fn measured_spreads_at(
+    connection: &mut Connection,
+    machine: MachineId,
+    at: DateTime<Utc>,
+) -> Result<SpindleSpreads> {
+    use center_heights as c;
+    let rows: Vec<CenterHeightRow> = c::table
+        .filter(c::machine_id.eq(machine.to_string()))
+        .filter(c::recorded_at.le(at.naive_utc()))
+        .order((c::recorded_at, c::id))
+        .select(CenterHeightRow::as_select())
+        .load(connection)?;
+    let mut newest = BTreeMap::new();
+    for row in rows {
+        let height = row.with_spindles(connection)?;
+        if let Some(spread) = height.fields.spread() {
+            newest.insert(height.fields.station, spread);
+        }
+    }
+    let mut spreads = SpindleSpreads { machine: newest.remove(&None), ..SpindleSpreads::default() };
+    spreads.stations.extend(newest.into_iter().filter_map(|(station, spread)| Some((station?, spread))));
+    Ok(spreads)
 }

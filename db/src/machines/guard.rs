@@ -4,7 +4,7 @@ use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::{machine_states, machines},
+    schema::{centers_moved, machine_states, machines},
 };
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
@@ -82,5 +82,17 @@ pub fn set_centers_may_have_moved(connection: &mut Connection, id: MachineId, at
     diesel::update(machines::table.find(id.to_string()))
         .set(machines::centers_may_have_moved_at.eq(at.naive_utc()))
         .execute(connection)?;
+    keep_centers_moved(connection, id, at)
+}
+
+/// Keeps an instant at which the centres may have moved, so that it can still be told when a later one has taken its place.
+pub(super) fn keep_centers_moved(connection: &mut Connection, id: MachineId, at: DateTime<Utc>) -> Result<()> {
+    let (id, at) = (id.to_string(), at.naive_utc());
+    let kept: bool =
+        diesel::select(diesel::dsl::exists(centers_moved::table.find((&id, at)))).get_result(connection)?;
+    if !kept {
+        let row = (centers_moved::machine_id.eq(id), centers_moved::moved_at.eq(at));
+        diesel::insert_into(centers_moved::table).values(row).execute(connection)?;
+    }
     Ok(())
 }

@@ -13,6 +13,7 @@ use dovetally_core::{
     machine::MachineMode,
     setup::facts::{GaugeInMachine, SetupPlace},
 };
+use std::collections::BTreeMap;
 
 /// Notes that an item is in an open setup.
 ///
@@ -68,6 +69,37 @@ pub fn place_of(connection: &mut Connection, item: ItemId) -> Result<Option<Setu
         })
     })
     .transpose()
+}
+
+/// In which open setups items are: held by one, or gauges placed in one. Items that are in none are left out.
+///
+/// # Errors
+/// A database error.
+pub fn places_of(connection: &mut Connection, of: &[ItemId]) -> Result<BTreeMap<ItemId, SetupPlace>> {
+    use gauges_in_machines as g;
+    let ids: Vec<String> = of.iter().map(ItemId::to_string).collect();
+    let mut rows: Vec<(String, String, String, String)> = g::table
+        .inner_join(machines::table.on(machines::id.eq(g::machine_id)))
+        .filter(g::gauge_id.eq_any(&ids))
+        .select((g::gauge_id, g::setup_id, machines::code, g::station))
+        .load(connection)?;
+    let held: Vec<(String, String, String, String)> = items_in_setups::table
+        .inner_join(setups::table.on(setups::id.eq(items_in_setups::setup_id)))
+        .inner_join(machines::table.on(machines::id.eq(setups::machine_id)))
+        .filter(items_in_setups::item_id.eq_any(&ids))
+        .select((items_in_setups::item_id, items_in_setups::setup_id, machines::code, items_in_setups::station))
+        .load(connection)?;
+    rows.extend(held);
+    rows.into_iter()
+        .map(|(item, setup, machine, station)| {
+            let place = SetupPlace {
+                setup: columns::read(&setup)?,
+                machine: columns::code(&machine)?,
+                station: columns::code(&station)?,
+            };
+            Ok((columns::read(&item)?, place))
+        })
+        .collect()
 }
 
 /// Puts a gauge into its machine; the machine's mode must say so first.

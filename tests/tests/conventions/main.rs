@@ -27,6 +27,7 @@ fn every_convention(backend: Backend) {
     values::codes(&shop);
     values::lengths(&shop);
     values::times(&shop);
+    values::past_instants(&shop);
 }
 
 #[test]

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 use std::{collections::BTreeSet, sync::PoisonError};
 
 /// Collections of the registry: what each is made from, as the document's example shows it, and what may be patched.
-const COLLECTIONS: [(&str, &str, &str, &str); 9] = [
+const COLLECTIONS: [(&str, &str, &str, &str); 10] = [
     ("/v1/places", "code", "NEW-PLACE", r#"{"name":"Renamed"}"#),
     ("/v1/machines", "code", "NEW-MACHINE", r#"{"name":"Renamed"}"#),
     ("/v1/tool-designs", "code", "NEW-DESIGN", r#"{"name":"Renamed"}"#),
@@ -16,6 +16,7 @@ const COLLECTIONS: [(&str, &str, &str, &str); 9] = [
     ("/v1/center-gauges", "code", "NEW-GAUGE", r#"{"name":"Renamed"}"#),
     ("/v1/parts", "code", "NEW-PART", r#"{"name":"Renamed"}"#),
     ("/v1/jobs", "number", "NEW-JOB", r#"{"quantity":10}"#),
+    ("/v1/supplies", "code", "NEW-SUPPLY", r#"{"minimum":7}"#),
 ];
 
 /// Makes, changes and deletes one of each kind, and does every other write once; each foretold by a dry run.
@@ -44,6 +45,9 @@ pub(crate) fn every_write_is_foretold(shop: &Shop) {
     people(&person("administrator"));
     custody(&person("clerk"));
     machines(shop, &person);
+    maintenance(&document, &person("maintainer"));
+    supplies(&document, &person("clerk"));
+    gauges(&person("inspector"));
 
     let written: BTreeSet<(String, String)> = predictions
         .lock()
@@ -80,6 +84,7 @@ fn people(administrator: &Client) {
     let _ = patch("/v1/settings", r#"{"provisional_release":null}"#);
     let _ = patch("/v1/settings", r#"{"recheck_after_holder_move":"required"}"#);
     let _ = patch("/v1/settings", r#"{"recheck_after_holder_move":"advised"}"#);
+    let _ = patch("/v1/settings/gauge-control", r#"{"impact_when_undecided":true}"#);
 }
 
 fn custody(clerk: &Client) {
@@ -113,6 +118,76 @@ fn machines(shop: &Shop, person: &impl Fn(&str) -> Client) {
     let clear = format!("/v1/tag-outs/{}/clear", placed["id"].as_str().expect("an id"));
     let _ = person("maintainer").post(&clear).json(&json!({"note": "Tightened"})).send().expect(200);
     assert_eq!(shop.supervisor.get("/v1/machines/M-101").send().expect(200).json()["state"], "idle");
+}
+
+fn maintenance(document: &Value, maintainer: &Client) {
+    let mut plan = example(document, "/v1/maintenance-plans");
+    plan["code"] = json!("NEW-PLAN");
+    let _ = maintainer.post("/v1/maintenance-plans").json(&plan).send().expect(201);
+    let record = "/v1/maintenance-plans/NEW-PLAN";
+    let tag = || maintainer.get(record).send().expect(200).header("etag").expect("an entity tag").to_owned();
+    let _ =
+        maintainer.patch(record).header("If-Match", &tag()).body(MERGE_PATCH, r#"{"name":"Other"}"#).send().expect(200);
+    let _ = maintainer.delete(record).header("If-Match", &tag()).send().expect(204);
+
+    let act = |order: &Value, act: &str, body: &Value| {
+        let path = format!("/v1/work-orders/{}/{act}", order["id"].as_str().expect("an id"));
+        maintainer.post(&path).json(body).send()
+    };
+    let new = example(document, "/v1/work-orders");
+    let order = maintainer.post("/v1/work-orders").json(&new).send().expect(201).json();
+    let _ = act(&order, "start", &json!({})).expect(200);
+    let _ = act(&order, "start", &json!({})).expect(409);
+    let done = json!({"note": "Mended", "touched": "nothing", "parts_used": [{"supply": "SUP-GREASE", "quantity": 1}]});
+    let _ = act(&order, "done", &done).expect(200);
+    let _ = act(&order, "done", &done).expect(409);
+    let order = maintainer.post("/v1/work-orders").json(&new).send().expect(201).json();
+    let _ = act(&order, "cancel", &json!({"note": "Reported twice"})).expect(200);
+}
+
+fn supplies(document: &Value, clerk: &Client) {
+    for (action, body) in [
+        ("receipts", json!({"quantity": 10})),
+        ("withdrawals", json!({"quantity": 2})),
+        ("counts", json!({"counted": 9})),
+    ] {
+        let path = format!("/v1/supplies/SUP-FILTER/{action}");
+        let _ = clerk.post(&path).json(&body).send().expect(201);
+        let shown = &document["paths"][format!("/v1/supplies/{{code}}/{action}")]["post"];
+        assert!(shown["requestBody"]["content"]["application/json"]["example"].is_object(), "{action}: {shown}");
+    }
+    let _ = clerk.post("/v1/supplies/SUP-FILTER/withdrawals").json(&json!({"quantity": 99})).send().expect(409);
+}
+
+fn gauges(inspector: &Client) {
+    let raised = json!({"gauge": "CG-101", "reason": "dropped"});
+    let raised = inspector.post("/v1/impacts").json(&raised).send().expect(201).json();
+    let impact = format!("/v1/impacts/{}", raised["id"].as_str().expect("an id"));
+    let _ = inspector.post(&format!("{impact}/refresh")).send().expect(200);
+    let close = json!({"note": "nothing was set with it"});
+    let _ = inspector.post(&format!("{impact}/close")).json(&close).send().expect(200);
+
+    let free = json!({"accepted": true, "taper_adjuster_free": true, "height_adjuster_free": true,
+        "side_screw_free": true, "seat_clean": true});
+    let _ = inspector.post("/v1/holders/HD-03/checks").json(&free).send().expect(201);
+
+    // The demo shop has set a machine with this gauge: found far outside its limits, it calls that into doubt.
+    let check = json!({"as_found": {"value": 3.7532, "unit": "in"}, "as_left": {"value": 3.752, "unit": "in"},
+        "standard_uncertainty": {"value": 0.00005, "unit": "in"}, "next_check": "2999-01-01"});
+    let found = inspector.post("/v1/center-gauges/CG-102/checks").json(&check).send().expect(201).json();
+    let impact = format!("/v1/impacts/{}", found["impact"].as_str().expect("an impact document"));
+    let entries = inspector.get(&format!("{impact}/entries")).send().expect(200).json();
+    // A run that goes on gets no outcome yet.
+    let ended = entries["items"].as_array().expect("entries").iter().filter(|entry| entry["kind"] != "run");
+    let numbers: Vec<_> = ended.map(|entry| &entry["number"]).collect();
+    let outcomes = json!({"entries": numbers, "outcome": "cleared", "note": "all measured"});
+    let _ = inspector.post(&format!("{impact}/outcomes")).json(&outcomes).send().expect(200);
+    let _ = inspector.post(&format!("{impact}/close")).json(&close).send().expect(409);
+
+    let check = json!({"as_found": {"value": 3.75, "unit": "in"}, "as_left": {"value": 3.752, "unit": "in"},
+        "standard_uncertainty": {"value": 0.00005, "unit": "in"}, "next_check": "2999-01-01"});
+    let other = json!({"machine": "M-102", "nominal": {"value": 3.752, "unit": "in"}, "check": check});
+    let _ = inspector.post("/v1/center-gauges/CG-104/rebind").json(&other).send().expect(201);
 }
 
 /// The example that the document gives for a body.

@@ -104,3 +104,23 @@ pub(crate) fn times(shop: &Shop) {
     let (_, found) = problem(pass(&json!(now.format("%Y-%m-%dT%H:%M:%S").to_string())), 422, "invalid-field");
     assert_eq!(found["errors"][0]["pointer"], "/occurred_at");
 }
+
+pub(crate) fn past_instants(shop: &Shop) {
+    let read = |path: &str| shop.supervisor.get(path).send();
+    let ahead =
+        (DateTime::<Utc>::from(SystemTime::now()) + TimeDelta::hours(1)).to_rfc3339_opts(SecondsFormat::Secs, true);
+    for path in ["/v1/items", "/v1/items/FT-001", "/v1/machines/M-101", "/v1/gauge-uses"] {
+        let (_, found) = problem(read(&format!("{path}?as_of={ahead}")), 422, "invalid-field");
+        assert_eq!(found["errors"][0]["parameter"], "as_of", "{path}");
+        problem(read(&format!("{path}?as_of=yesterday")), 400, "malformed-query");
+    }
+    // Before the shop was on record there was nothing.
+    for path in ["/v1/items/FT-001", "/v1/machines/M-101"] {
+        problem(read(&format!("{path}?as_of=2001-01-01T00:00:00Z")), 404, "not-found");
+    }
+    assert_eq!(read("/v1/items?as_of=2001-01-01T00:00:00Z").expect(200).json()["items"], json!([]));
+    // What only the present knows is not asked of the past.
+    for filter in ["condition=usable", "overdue=true", "job=J-5001"] {
+        problem(read(&format!("/v1/items?as_of=2001-01-01T00:00:00Z&{filter}")), 400, "malformed-query");
+    }
+}

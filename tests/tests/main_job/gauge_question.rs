@@ -112,12 +112,18 @@ pub(crate) fn checks(shop: &Shop) {
     shop.done("inspector", "/v1/center-gauges/CG-104/checks", &today);
     verdict(shop, "setter", ("M-101", "CG-104"), "right", &[]);
 
-    // Outside its limits: recorded, and out of use until a check accepts it; the limits themselves are inside.
+    // Outside its limits: recorded, and out of use until a check accepts it. Just inside them nothing is proved.
     let year = now() + TimeDelta::days(365);
     let failed = shop.done("inspector", "/v1/center-gauges/CG-104/checks", &check(3.750_31, now(), year));
     assert_eq!(failed["accepted"], false);
     verdict(shop, "setter", ("M-101", "CG-104"), "not_usable", &["gauge-not-usable CG-104"]);
-    let accepted = shop.done("inspector", "/v1/center-gauges/CG-104/checks", &check(3.750_3, now(), year));
+    let undecided = shop.done("inspector", "/v1/center-gauges/CG-104/checks", &check(3.750_29, now(), year));
+    assert_eq!(
+        (&undecided["accepted"], &undecided["decision"]["as_found"]["verdict"]),
+        (&json!(false), &json!("undecided"))
+    );
+    verdict(shop, "setter", ("M-101", "CG-104"), "not_usable", &["gauge-not-usable CG-104"]);
+    let accepted = shop.done("inspector", "/v1/center-gauges/CG-104/checks", &check(3.750_2, now(), year));
     assert_eq!(accepted["accepted"], true);
     verdict(shop, "setter", ("M-101", "CG-104"), "right", &[]);
     assert_eq!(shop.read("/v1/center-gauges/CG-104")["next_check"], json!(year.date_naive()));

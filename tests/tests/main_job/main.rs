@@ -7,6 +7,7 @@ mod changes;
 mod custody;
 mod depth;
 mod gauge_question;
+mod past;
 mod permit;
 mod settings;
 mod setup;

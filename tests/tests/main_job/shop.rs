@@ -1,5 +1,6 @@
 //! The demo shop on a server of its own with its people signed in, and how the tests read its answers.
 
+use crate::past::Past;
 use dovetally_tests::{
     client::{Answer, Client, Predictions},
     server::{Backend, Server},
@@ -22,6 +23,7 @@ const SEALING_LIMIT: Duration = Duration::from_secs(20);
 pub(crate) struct Shop {
     pub(crate) server: Server,
     people: BTreeMap<&'static str, Client>,
+    past: Past,
 }
 
 impl Shop {
@@ -29,7 +31,7 @@ impl Shop {
         let server = Server::on(backend).demo().start();
         let predictions = Predictions::default();
         let people = PEOPLE.map(|badge| (badge, server.person(badge).predicting(&predictions))).into_iter().collect();
-        Self { server, people }
+        Self { server, people, past: Past::default() }
     }
 
     pub(crate) fn person(&self, badge: &str) -> &Client {
@@ -48,7 +50,9 @@ impl Shop {
     /// A request that makes something.
     #[track_caller]
     pub(crate) fn done(&self, badge: &str, path: &str, body: &Value) -> Value {
-        self.send(badge, path, body).expect(201).json()
+        let made = self.send(badge, path, body).expect(201).json();
+        self.past.remember(self.person("supervisor"));
+        made
     }
 
     /// A request that rules refuse: what they are, with what they concern, in alphabetical order.
@@ -101,7 +105,8 @@ impl Shop {
         patch.body("application/merge-patch+json", fields.to_string()).send().expect(200).json()
     }
 
-    /// Custody fits the ledger and the ledger its seals, once every change is sealed.
+    /// Custody fits the ledger and the ledger its seals, once every change is sealed; and every past instant reads as it
+    /// was.
     pub(crate) fn records_are_sound(&self) {
         let begun = Instant::now();
         if let Some(database) = self.server.postgres() {
@@ -114,6 +119,7 @@ impl Shop {
         }
         let found = self.read("/v1/movements/verify");
         assert_eq!((&found["sound"], &found["faults"]), (&json!(true), &json!([])), "{found}");
+        self.past.is_as_it_was(self.person("supervisor"));
     }
 }
 

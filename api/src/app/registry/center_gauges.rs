@@ -12,9 +12,14 @@ use dovetally_core::{
     ids::{ItemId, MachineId, StationId},
     item::{Condition, ItemKind},
     length::Length,
-    registry::item::{CenterGauge, CenterGaugeFields, not_near_center_height},
+    registry::item::{CenterGauge, CenterGaugeFields, check_interval, not_near_center_height},
 };
-use dovetally_db::{Connection, Tx, center_gauges, codes::CodeSubject, machines, setups};
+use dovetally_db::{
+    Connection, Tx,
+    center_gauges::{self, GaugeBinding},
+    codes::CodeSubject,
+    machines, setups,
+};
 use uuid::Uuid;
 
 /// Centre gauges.
@@ -22,7 +27,11 @@ use uuid::Uuid;
 pub struct CenterGauges;
 
 /// The ids of the stations that a gauge is limited to: only its machine's.
-fn station_ids(connection: &mut Connection, machine: MachineId, stations: &[Code]) -> Result<Vec<StationId>, Problem> {
+pub(crate) fn station_ids(
+    connection: &mut Connection,
+    machine: MachineId,
+    stations: &[Code],
+) -> Result<Vec<StationId>, Problem> {
     let found = machines::find(connection, machine)?.ok_or_else(|| Problem::not_found("machine", machine))?;
     let mut ids = Vec::with_capacity(stations.len());
     for (index, code) in stations.iter().enumerate() {
@@ -40,7 +49,11 @@ fn station_ids(connection: &mut Connection, machine: MachineId, stations: &[Code
 }
 
 /// A gauge is cut to its machine's spindle centre height: one that is nowhere near it is another machine's, or mistyped.
-fn height_is_the_machines(connection: &mut Connection, machine: MachineId, nominal: Length) -> Result<(), Problem> {
+pub(crate) fn height_is_the_machines(
+    connection: &mut Connection,
+    machine: MachineId,
+    nominal: Length,
+) -> Result<(), Problem> {
     let found = machines::find(connection, machine)?.ok_or_else(|| Problem::not_found("machine", machine))?;
     let measured = machines::center_heights_page(connection, machine, None, 1)?.pop();
     let center = measured.map_or(found.record.fields.center_height_nominal, |height| height.fields.measured);
@@ -112,6 +125,7 @@ impl Registered for CenterGauges {
             limits: gauge.limits,
             next_check: gauge.next_check,
             last_accepted_check_at: gauge.last_accepted_check_at,
+            check_interval_days: gauge.check_interval_days,
         })
     }
 
@@ -122,6 +136,7 @@ impl Registered for CenterGauges {
             stations: gauge.stations.clone(),
             nominal: gauge.nominal,
             limits: gauge.limits,
+            check_interval_days: gauge.check_interval_days,
         }
     }
 
@@ -130,6 +145,7 @@ impl Registered for CenterGauges {
         let stations = station_ids(tx.connection(), machine, &new.stations)?;
         no_faults(CenterGaugeFields { nominal: new.nominal, limits: new.limits }.check())?;
         height_is_the_machines(tx.connection(), machine, new.nominal)?;
+        no_faults(check_interval(new.check_interval_days))?;
         check_name(&new.name)?;
         let gauge = CenterGauge {
             item: new_item(tx, id, &new.code, ItemKind::CenterGauge, new.name.clone(), Condition::NeedsCheck),
@@ -140,8 +156,19 @@ impl Registered for CenterGauges {
             limits: new.limits,
             next_check: None,
             last_accepted_check_at: None,
+            check_interval_days: new.check_interval_days,
         };
         center_gauges::insert(tx.connection(), &gauge, &stations)?;
+        let binding = GaugeBinding {
+            gauge: gauge.item.id,
+            number: 1,
+            machine,
+            from: gauge.item.created_at,
+            until: None,
+            by: Some(who.person),
+            check: None,
+        };
+        center_gauges::insert_binding(tx.connection(), &binding)?;
         put(tx, who, gauge.item.id, &new.place)?;
         // Read back: the machine by its own code, the stations in their order.
         center_gauges::find(tx.connection(), gauge.item.id)?
@@ -156,6 +183,7 @@ impl Registered for CenterGauges {
     ) -> Result<CenterGauge, Problem> {
         let stations = station_ids(tx.connection(), gauge.machine, &write.stations)?;
         no_faults(CenterGaugeFields { nominal: write.nominal, limits: write.limits }.check())?;
+        no_faults(check_interval(write.check_interval_days))?;
         check_name(&write.name)?;
         let mut item = changed_item(tx, gauge.item, &write.code, &write.name);
         let same = gauge.nominal == write.nominal && gauge.limits == write.limits;
@@ -172,7 +200,8 @@ impl Registered for CenterGauges {
             item.fields.condition = Condition::NeedsCheck;
         }
         let (nominal, limits) = (write.nominal, write.limits);
-        let gauge = CenterGauge { item, nominal, limits, last_accepted_check_at, ..gauge };
+        let check_interval_days = write.check_interval_days;
+        let gauge = CenterGauge { item, nominal, limits, last_accepted_check_at, check_interval_days, ..gauge };
         center_gauges::update(tx.connection(), &gauge, &stations)?;
         center_gauges::find(tx.connection(), gauge.item.id)?
             .ok_or_else(|| Problem::not_found("centre gauge", &write.code))

@@ -14,7 +14,7 @@ use dovetally_core::{
     code::Code,
     ids::ItemId,
     item::{Condition, ItemKind},
-    registry::item::{Holder, HolderFields},
+    registry::item::{Holder, HolderFields, check_interval},
 };
 use dovetally_db::{Connection, Tx, codes::CodeSubject, holders};
 use uuid::Uuid;
@@ -89,6 +89,7 @@ impl Registered for Holders {
             style: holder.style.clone(),
             adjusters: holder.adjusters.iter().map(AdjusterBody::from).collect(),
             next_check: holder.next_check,
+            check_interval_days: holder.check_interval_days,
         })
     }
 
@@ -98,11 +99,13 @@ impl Registered for Holders {
             name: holder.item.fields.name.clone(),
             style: holder.style.clone(),
             adjusters: holder.adjusters.iter().map(AdjusterBody::from).collect(),
+            check_interval_days: holder.check_interval_days,
         }
     }
 
     fn insert(tx: &mut Tx<'_>, who: &Principal, id: Uuid, new: &NewHolder) -> Result<Holder, Problem> {
         let fields = fields(&new.style, &new.adjusters)?;
+        no_faults(check_interval(new.check_interval_days))?;
         let name = new.name.clone().unwrap_or_else(|| format!("Holder {}", new.style));
         check_name(&name)?;
         let holder = Holder {
@@ -110,6 +113,7 @@ impl Registered for Holders {
             style: fields.style,
             adjusters: fields.adjusters,
             next_check: new.next_check,
+            check_interval_days: new.check_interval_days,
         };
         holders::insert(tx.connection(), &holder)?;
         put(tx, who, holder.item.id, &new.place)?;
@@ -118,9 +122,16 @@ impl Registered for Holders {
 
     fn update(tx: &mut Tx<'_>, _: &Principal, holder: Holder, write: &HolderChange) -> Result<Holder, Problem> {
         let fields = fields(&write.style, &write.adjusters)?;
+        no_faults(check_interval(write.check_interval_days))?;
         check_name(&write.name)?;
         let item = changed_item(tx, holder.item, &write.code, &write.name);
-        let holder = Holder { item, style: fields.style, adjusters: fields.adjusters, next_check: holder.next_check };
+        let holder = Holder {
+            item,
+            style: fields.style,
+            adjusters: fields.adjusters,
+            next_check: holder.next_check,
+            check_interval_days: write.check_interval_days,
+        };
         holders::update(tx.connection(), &holder)?;
         Ok(holder)
     }

@@ -177,7 +177,7 @@ fn refuse_while_in_use(connection: &mut Connection, machine: &Machine, wanted: &
 }
 
 /// What people see of a machine: the gravest thing that is true of it.
-const fn state_of(retired: bool, guard: Guard, setup_is_open: bool) -> MachineState {
+pub(crate) const fn state_of(retired: bool, guard: Guard, setup_is_open: bool) -> MachineState {
     if retired {
         MachineState::Retired
     } else if guard.tagged_out {

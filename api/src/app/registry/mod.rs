@@ -8,19 +8,26 @@ mod form_tools;
 mod holders;
 mod jobs;
 mod machines;
+mod maintenance_plans;
 mod other_items;
 mod parts;
 mod places;
+mod supplies;
 mod tool_designs;
 
 pub use center_gauges::CenterGauges;
+pub(crate) use center_gauges::{height_is_the_machines, station_ids};
 pub use form_tools::FormTools;
 pub use holders::Holders;
 pub use jobs::{JobFilters, Jobs};
 pub use machines::Machines;
+pub(crate) use machines::state_of as machine_state;
+pub use maintenance_plans::MaintenancePlans;
+pub(crate) use maintenance_plans::{filter_of, maintained};
 pub use other_items::{AnyItem, OtherItems};
 pub use parts::Parts;
 pub use places::Places;
+pub use supplies::Supplies;
 pub use tool_designs::ToolDesigns;
 
 use crate::{
@@ -89,6 +96,13 @@ pub trait Registered: Sized + 'static {
     /// # Errors
     /// A database error.
     fn view(connection: &mut Connection, thing: &Self::Thing) -> Result<Self::View, Problem>;
+    /// Several as clients see them, in their order: a kind that shares records between them asks for those once.
+    ///
+    /// # Errors
+    /// A database error.
+    fn views(connection: &mut Connection, things: &[Self::Thing]) -> Result<Vec<Self::View>, Problem> {
+        things.iter().map(|thing| Self::view(connection, thing)).collect()
+    }
     /// As clients may write it.
     fn write_form(thing: &Self::Thing) -> Self::Write;
     /// Puts one on record under this id; the code is taken already.
@@ -122,6 +136,11 @@ pub fn no_faults(faults: Vec<FieldError>) -> Result<(), Problem> {
     let Some(first) = faults.next() else { return Ok(()) };
     let problem = Problem::field(first.pointer, first.detail);
     Err(faults.fold(problem, |problem, fault| problem.and_field(fault.pointer, fault.detail)))
+}
+
+/// The same for faults that there are.
+pub(crate) fn faulty(faults: Vec<FieldError>) -> Problem {
+    no_faults(faults).err().unwrap_or_else(|| Problem::internal("something was refused for nothing"))
 }
 
 /// The id behind a code that a body or a filter names; `at` is the pointer to it.
@@ -226,11 +245,8 @@ where
         .read(move |connection| {
             let after: Option<Code> = paging.after()?;
             let things = R::page(connection, &paging.filters, after.as_ref(), paging.rows_to_fetch())?;
-            let mut rows = Vec::with_capacity(things.len());
-            for thing in things {
-                let code = R::record_of(&thing).1.clone();
-                rows.push((code, R::view(connection, &thing)?));
-            }
+            let codes = things.iter().map(|thing| R::record_of(thing).1.clone()).collect::<Vec<_>>();
+            let rows = codes.into_iter().zip(R::views(connection, &things)?).collect();
             let page = paging.page(rows, |(code, _)| code.clone(), |(_, view)| view)?;
             Ok::<_, Problem>((paging, page))
         })

@@ -4,6 +4,7 @@ use crate::{
     problem::Problem,
     transport::setup::{People, PersonRef, SetupRow, SetupView},
 };
+use chrono::{DateTime, Utc};
 use dovetally_core::{
     ids::{MachineId, PersonId, SetupId},
     setup::{
@@ -13,7 +14,7 @@ use dovetally_core::{
         view,
     },
 };
-use dovetally_db::{Connection, jobs, machines, people, setups, tag_outs};
+use dovetally_db::{Connection, chain, jobs, machines, people, setups, tag_outs};
 
 /// A setup: its row, its events, their fold.
 #[derive(Clone, Debug)]
@@ -33,6 +34,59 @@ pub struct Loaded {
 pub fn load(connection: &mut Connection, id: SetupId) -> Result<Loaded, Problem> {
     let row = setups::find(connection, id)?.ok_or_else(|| Problem::not_found("setup", id))?;
     of_row(connection, row)
+}
+
+/// Reads a setup as it stood at an instant, inclusive.
+///
+/// # Errors
+/// 404 when there was none then.
+pub fn load_as_of(connection: &mut Connection, id: SetupId, at: DateTime<Utc>) -> Result<Loaded, Problem> {
+    let mut row = setups::find(connection, id)?.ok_or_else(|| Problem::not_found("setup", id))?;
+    if row.opened_at > at {
+        return Err(Problem::not_found("setup open at that instant:", id));
+    }
+    let mut events = setups::events(connection, row.id)?;
+    events.retain(|recorded| recorded.recorded_at <= at);
+    let mut setup = Setup::new(row.plan.clone());
+    setup.apply_all(&events);
+    row.state = setup.state;
+    row.closed_at = row.closed_at.filter(|closed_at| *closed_at <= at);
+    Ok(Loaded { row, events, setup })
+}
+
+/// What the records knew of a machine at an instant.
+fn machine_facts_as_of(
+    connection: &mut Connection,
+    machine: MachineId,
+    at: DateTime<Utc>,
+) -> Result<MachineFacts, Problem> {
+    let stood = machines::standing_as_of(connection, machine, at)?;
+    let mut spindle_spreads = machines::measured_spreads_at(connection, machine, at)?;
+    if spindle_spreads.machine.is_none() {
+        // What was written about the machine then.
+        let written = chain::state_as_of(connection, machine.uuid(), at)?;
+        let written = written.and_then(|written| written.state.get("spindle_center_spread").cloned());
+        spindle_spreads.machine = written.map(serde_json::from_value).transpose().map_err(Problem::internal)?.flatten();
+    }
+    Ok(MachineFacts {
+        tag_outs: stood.tag_outs.into_iter().map(|t| TagOutFacts { tag_out: t.id, reason: t.reason }).collect(),
+        gauges: stood.gauges,
+        spindle_spreads,
+        centers_may_have_moved_at: stood.centers_may_have_moved_at,
+    })
+}
+
+/// A setup as it stood, as it is answered.
+///
+/// # Errors
+/// A database error.
+pub(super) fn show_as_of(
+    connection: &mut Connection,
+    loaded: &Loaded,
+    at: DateTime<Utc>,
+) -> Result<SetupView, Problem> {
+    let facts = machine_facts_as_of(connection, loaded.row.machine, at)?;
+    shown(connection, loaded, &facts)
 }
 
 /// Reads a setup whose row is at hand.
@@ -65,7 +119,7 @@ pub fn machine_facts(connection: &mut Connection, machine: MachineId) -> Result<
 ///
 /// # Errors
 /// A database error.
-pub(super) fn names(connection: &mut Connection, ids: impl IntoIterator<Item = PersonId>) -> Result<People, Problem> {
+pub(crate) fn names(connection: &mut Connection, ids: impl IntoIterator<Item = PersonId>) -> Result<People, Problem> {
     let mut found = People::new();
     for id in ids {
         if let std::collections::btree_map::Entry::Vacant(entry) = found.entry(id)
@@ -83,6 +137,10 @@ pub(super) fn names(connection: &mut Connection, ids: impl IntoIterator<Item = P
 /// A database error.
 pub(super) fn show(connection: &mut Connection, loaded: &Loaded) -> Result<SetupView, Problem> {
     let facts = machine_facts(connection, loaded.row.machine)?;
+    shown(connection, loaded, &facts)
+}
+
+fn shown(connection: &mut Connection, loaded: &Loaded, facts: &MachineFacts) -> Result<SetupView, Problem> {
     let mut ids = vec![loaded.row.opened_by, loaded.setup.in_charge];
     ids.extend(loaded.events.iter().map(|recorded| recorded.by));
     let people = names(connection, ids)?;
@@ -96,5 +154,5 @@ pub(super) fn show(connection: &mut Connection, loaded: &Loaded) -> Result<Setup
         opened_at: loaded.row.opened_at,
         closed_at: loaded.row.closed_at,
     };
-    Ok(SetupView::of(view::SetupView::of(&loaded.setup, &facts), row, &people))
+    Ok(SetupView::of(view::SetupView::of(&loaded.setup, facts), row, &people))
 }

@@ -1,8 +1,8 @@
 //! Reading setups.
 
-use super::load::{load, names, show};
+use super::load::{load, load_as_of, names, show, show_as_of};
 use crate::{
-    app::registry::resolve_in_query,
+    app::{as_of::past, registry::resolve_in_query},
     conditional::answer_read,
     extract::IfNoneMatch,
     page::Paging,
@@ -38,16 +38,28 @@ pub struct SetupFilters {
     open: Option<bool>,
 }
 
-/// Reads a setup.
+/// Reads a setup, now or as it stood.
 ///
 /// # Errors
-/// 404 when there is none.
-pub async fn get(guarded: &Guarded<Read>, id: SetupId, condition: &IfNoneMatch) -> Result<HttpResponse, Problem> {
+/// 404 when there is none, or was none then; 422 for an instant ahead.
+pub async fn get(
+    guarded: &Guarded<Read>,
+    id: SetupId,
+    at: Option<DateTime<Utc>>,
+    condition: &IfNoneMatch,
+) -> Result<HttpResponse, Problem> {
+    let at = at.map(|at| past(at, guarded.database().now())).transpose()?;
     let view = guarded
         .database()
-        .read(move |connection| {
-            let loaded = load(connection, id)?;
-            show(connection, &loaded)
+        .read(move |connection| match at {
+            None => {
+                let loaded = load(connection, id)?;
+                show(connection, &loaded)
+            }
+            Some(at) => {
+                let loaded = load_as_of(connection, id, at)?;
+                show_as_of(connection, &loaded, at)
+            }
         })
         .await?;
     answer_read(&view, condition)

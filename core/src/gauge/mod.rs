@@ -2,6 +2,16 @@
 //!
 //! A centre gauge is cut to one machine's spindle centre height and is wrong on every other. Whatever is not known is
 //! never "right".
+//!
+//! Beside the question stand what gauge control rests on: [`check`] decides a measurement, [`drift`] follows a gauge over
+//! its checks, [`impact`] tells what a gauge that was found wrong has touched and
+//! [`impact_document`] is worked through, [`rebind`] gives a gauge to another machine.
+
+pub mod check;
+pub mod drift;
+pub mod impact;
+pub mod impact_document;
+pub mod rebind;
 
 use crate::{
     code::Code,

@@ -1,0 +1,173 @@
+//! How checks are decided, what clears a stale gauge, and how gauges drift.
+
+use crate::{check, checked_at, checks_of, days_ago, faults, instant, now, question, shop::*};
+use chrono::{Days, NaiveDate, TimeDelta};
+use serde_json::{Value, json};
+
+const RULE: &str = "/v1/settings/gauge-control";
+const GAUGE: &str = "/v1/center-gauges/CG-104";
+
+fn proof(check: &Value) -> (bool, String) {
+    (check["accepted"].as_bool().expect("accepted"), text(&check["decision"]["as_found"]["verdict"]))
+}
+
+pub(crate) fn decided_by_a_rule_that_is_stated(shop: &Shop) {
+    assert_eq!(
+        shop.read(RULE),
+        json!({"conformance": 0.95, "guard_factor": null, "impact_when_undecided": false}),
+        "what a shop starts with"
+    );
+    let done = |as_found: f64| shop.done("inspector", &checks_of("CG-104"), &check(as_found));
+    let accepted = done(3.7502);
+    assert_eq!(proof(&accepted), (true, "accept".to_owned()));
+    let decision = &accepted["decision"];
+    // ISO 14253-1: 1.645 standard uncertainties inside the limits of ±0.0003 in (derived).
+    assert!((decision["guard_factor"].as_f64().unwrap() - 1.644_853_626_951).abs() < 1e-9, "{decision}");
+    let edge = |name: &str| decision["as_found"][name]["value"].as_f64().unwrap();
+    assert!((edge("acceptance_lower") - 3.749_782_242_68).abs() < 1e-9, "{decision}");
+    assert!((edge("acceptance_upper") - 3.750_217_757_32).abs() < 1e-9, "{decision}");
+    // Φ(0.0001/0.00005) = Φ(2), the other limit far away.
+    assert!((decision["as_found"]["conformance_probability"].as_f64().unwrap() - 0.977_249_868).abs() < 1e-8);
+    assert_eq!((&decision["as_left"], &accepted["impact"]), (&Value::Null, &Value::Null));
+
+    assert_eq!(proof(&done(3.7503)), (false, "undecided".to_owned()));
+    assert_eq!(question(shop, "setter", "M-101", "CG-104").1, ["gauge-not-usable CG-104"]);
+    let mut set_right = check(3.7503);
+    set_right["as_left"] = inches(3.75);
+    let set_right = shop.done("inspector", &checks_of("CG-104"), &set_right);
+    assert_eq!(
+        (&set_right["accepted"], &set_right["decision"]["as_left"]["verdict"]),
+        (&json!(true), &json!("accept"))
+    );
+    assert_eq!(question(shop, "setter", "M-101", "CG-104").0, "right");
+
+    let no_uncertainty =
+        json!({"as_found": inches(3.75), "standard_uncertainty": inches(0.0), "next_check": "2999-12-31"});
+    assert_eq!(faults(shop, "inspector", &checks_of("CG-104"), &no_uncertainty), ["/standard_uncertainty/value"]);
+    let _ = shop.send("setter", &checks_of("CG-104"), &check(3.75)).expect(403);
+    let no_room = json!({"code": "CG-NEW", "name": "No room", "machine": "M-101", "nominal": inches(3.75), "place": "BIN-G1",
+        "limits": {"lower": inches(0.0), "upper": inches(0.0)}});
+    assert_eq!(faults(shop, "supervisor", "/v1/center-gauges", &no_room), ["/limits/upper"]);
+
+    // By another rule the same height is proved; what was decided before keeps its own.
+    let changed = shop.patch("administrator", RULE, &json!({"conformance": null, "guard_factor": 0.0}));
+    assert_eq!((&changed["conformance"], &changed["guard_factor"]), (&Value::Null, &json!(0.0)));
+    assert_eq!(proof(&done(3.7502)), (true, "accept".to_owned()));
+    let list = shop.read(&checks_of("CG-104"));
+    let rules: Vec<_> = items(&list).iter().map(|row| row["decision"]["conformance"].clone()).collect();
+    assert_eq!(rules, [Value::Null, json!(0.95), json!(0.95), json!(0.95)], "newest first");
+    for (patch, pointer) in [
+        (json!({"conformance": 0.9}), "/guard_factor"),
+        (json!({"guard_factor": null}), "/guard_factor"),
+        (json!({"guard_factor": 31}), "/guard_factor"),
+        (json!({"conformance": 1, "guard_factor": null}), "/conformance"),
+    ] {
+        let client = shop.person("administrator");
+        let tag = client.get(RULE).send().expect(200).header("etag").expect("an entity tag").to_owned();
+        let call = client.patch(RULE).header("If-Match", &tag).body("application/merge-patch+json", patch.to_string());
+        let problem = call.send().expect(422).json();
+        assert_eq!(problem["errors"][0]["pointer"], pointer, "{patch}: {problem}");
+    }
+    shop.patch("administrator", RULE, &json!({"conformance": 0.95, "guard_factor": null}));
+}
+
+/// After work on the machine: an undecided check, a better word at the counter, another name do not clear it.
+pub(crate) fn only_an_accepted_check_clears_a_stale_gauge(shop: &Shop) {
+    shop.done("inspector", &checks_of("CG-104"), &check(3.75));
+    assert_eq!(question(shop, "setter", "M-101", "CG-104").0, "right");
+    let before_the_work = now();
+    let measured = json!({"measured": inches(3.75), "standard_uncertainty": inches(0.0001), "reason": "bearings",
+        "after_work": true});
+    shop.done("maintainer", "/v1/machines/M-101/center-heights", &measured);
+    let stale = |expected: &[&str]| {
+        assert_eq!(question(shop, "setter", "M-101", "CG-104").1, expected);
+    };
+    stale(&["gauge-stale CG-104"]);
+    assert_eq!(question(shop, "setter", "M-101", "CG-101").1, ["gauge-stale CG-101"]);
+    shop.done("inspector", &checks_of("CG-104"), &checked_at(3.75, before_the_work));
+    stale(&["gauge-stale CG-104"]);
+    shop.done("inspector", &checks_of("CG-104"), &check(3.7503));
+    stale(&["gauge-not-usable CG-104", "gauge-stale CG-104"]);
+    let out = json!({"items": ["CG-104"], "person": "inspector", "purpose": "check"});
+    shop.done("clerk", "/v1/checkouts", &out);
+    let back = json!({"items": [{"code": "CG-104", "place": "BIN-G1", "condition": "usable"}]});
+    // A gauge gets better by an accepted check alone.
+    let refused = shop.send("inspector", "/v1/checkins", &back);
+    if refused.status == 409 {
+        let back = json!({"items": [{"code": "CG-104", "place": "BIN-G1", "condition": "needs_check"}]});
+        shop.done("inspector", "/v1/checkins", &back);
+    }
+    stale(&["gauge-not-usable CG-104", "gauge-stale CG-104"]);
+    shop.patch("supervisor", GAUGE, &json!({"name": "Spare gauge, bay 1"}));
+    stale(&["gauge-not-usable CG-104", "gauge-stale CG-104"]);
+    shop.done("inspector", &checks_of("CG-104"), &check(3.75));
+    stale(&[]);
+    // The machine's other gauge is not cleared by it.
+    assert_eq!(question(shop, "setter", "M-101", "CG-101").1, ["gauge-stale CG-101"]);
+    shop.done("inspector", &checks_of("CG-101"), &check(3.75));
+    assert_eq!(question(shop, "setter", "M-101", "CG-101").0, "right");
+}
+
+fn day(value: &Value) -> NaiveDate {
+    text(value).parse().expect("a day")
+}
+
+pub(crate) fn drift_and_the_day_it_proposes(shop: &Shop) {
+    let new = json!({"code": "CG-D", "name": "Drifting", "machine": "M-103", "nominal": inches(4.330_709), "place": "BIN-G1",
+        "limits": {"lower": inches(-0.0003), "upper": inches(0.0003)}, "check_interval_days": 0});
+    assert_eq!(faults(shop, "supervisor", "/v1/center-gauges", &new), ["/check_interval_days"]);
+    let mut new = new;
+    new["check_interval_days"] = json!(200);
+    assert_eq!(shop.done("supervisor", "/v1/center-gauges", &new)["check_interval_days"], 200);
+    let drift = || {
+        let answer = shop.person("setter").get("/v1/center-gauges/CG-D/drift").send().expect(200);
+        assert_eq!(answer.header("cache-control"), Some("no-store"));
+        answer.json()
+    };
+    let none = drift();
+    assert_eq!((&none["more_checks_needed"], &none["line"], &none["points"]), (&json!(3), &Value::Null, &json!([])));
+
+    // 0.00002 in a day, set back by 0.00006 in after the third check; no scatter but the drift's own.
+    let steps = [
+        (6.0, 0.0, None),
+        (5.0, 0.000_02, None),
+        (4.0, 0.000_04, Some(-0.000_02)),
+        (3.0, 0.0, None),
+        (2.0, 0.000_021, None),
+    ];
+    let plan = |days: u64| now().date_naive().checked_add_days(Days::new(days)).expect("a day");
+    for (index, (ago, off, left)) in (1..).zip(steps) {
+        let performed = days_ago(ago);
+        let mut body = checked_at(4.330_709 + off, performed);
+        if let Some(left) = left {
+            body["as_left"] = inches(4.330_709 + left);
+        }
+        let recorded = shop.done("inspector", &checks_of("CG-D"), &body);
+        let proposed = day(&recorded["proposed_next_check"]);
+        let planned = performed.date_naive().checked_add_days(Days::new(200)).expect("a day");
+        if index < 5 {
+            assert_eq!(proposed, planned, "by the plan until there are five checks");
+        } else {
+            assert!(proposed < planned, "{proposed}: the drift reaches a limit before the plan's day");
+        }
+        assert_eq!(text(&recorded["next_check"]), "2999-12-31", "what was said counts");
+        let now = drift();
+        let missing = if index < 3 { json!(3 - index) } else { Value::Null };
+        assert_eq!((&now["more_checks_needed"], now["line"].is_null()), (&missing, index < 3), "{now}");
+    }
+    let drift = drift();
+    let line = &drift["line"];
+    let slope = line["slope_per_year"].as_f64().expect("a slope");
+    assert!((slope - 0.000_02 * 365.25).abs() < 0.000_3, "{line}");
+    assert_eq!((&line["significant"], &line["reaches_limit"]), (&json!(true), &json!("upper")), "{line}");
+    assert!((line["adjusted"].as_f64().expect("adjusted") + 0.000_06).abs() < 1e-9, "{line}");
+    let reached = day(&line["reaches_limit_on"]);
+    // From 0.000021 two days ago it has 0.000279 to go: about 14 days, less what the interval takes of it.
+    assert!(reached > plan(2) && reached <= plan(13), "{line}");
+    assert_eq!(day(&drift["proposed_next_check"]), reached.pred_opt().expect("a day"));
+    assert_eq!(drift["points"].as_array().map(Vec::len), Some(5));
+    let first = &drift["points"][0];
+    assert!((first["drifted"].as_f64().expect("a height") + 0.000_06).abs() < 1e-9, "{first}");
+    assert_eq!(text(&first["performed_at"])[..10], instant(now() - TimeDelta::days(6))[..10]);
+    let _ = shop.person("setter").get("/v1/center-gauges/FT-001/drift").send().expect(404);
+}

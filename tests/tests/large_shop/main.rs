@@ -1,0 +1,92 @@
+//! A shop with ten thousand items, a million movements and fifty thousand setups: every list and answer stays quick, and
+//! no statement walks through a large table.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
+mod asked;
+mod fill;
+mod plans;
+
+use diesel::{Connection, SqliteConnection, connection::SimpleConnection};
+use dovetally_tests::server::{Backend, Server};
+use fill::Dialect;
+use std::time::{Duration, Instant};
+
+/// What an answer may take, the median of some.
+const LIMIT: Duration = Duration::from_millis(100);
+const REPEATS: usize = 5;
+
+/// Something on the far side of both databases, to write rows and ask for plans.
+pub(crate) enum Behind {
+    Sqlite(Box<SqliteConnection>),
+    Postgres(Box<postgres::Client>),
+}
+
+impl Behind {
+    fn of(server: &Server) -> Self {
+        match server.postgres() {
+            Some(database) => Self::Postgres(Box::new(database.connect())),
+            None => {
+                let file = server.data_folder().join("dovetally.sqlite");
+                let path = file.to_str().expect("a path in UTF-8");
+                Self::Sqlite(Box::new(SqliteConnection::establish(path).expect("the server's database")))
+            }
+        }
+    }
+
+    fn execute(&mut self, statement: &str) {
+        match self {
+            Self::Sqlite(connection) => {
+                connection.batch_execute(statement).unwrap_or_else(|e| panic!("{statement}: {e}"))
+            }
+            Self::Postgres(client) => client.batch_execute(statement).unwrap_or_else(|e| panic!("{statement}: {e}")),
+        }
+    }
+}
+
+fn a_large_shop(backend: Backend) {
+    let dialect = if backend == Backend::Sqlite { Dialect::Sqlite } else { Dialect::Postgres };
+    let mut server =
+        Server::on(backend).demo().variable("DOVETALLY_LOG", "info,dovetally_db::statements=trace").start();
+    server.stop();
+    let begun = Instant::now();
+    let mut behind = Behind::of(&server);
+    behind.execute(dialect.before());
+    behind.execute("BEGIN");
+    for statement in fill::statements(dialect) {
+        behind.execute(&statement);
+    }
+    behind.execute("COMMIT");
+    let filled = begun.elapsed();
+    server.start_again();
+    let reader = server.person("supervisor");
+    println!("{backend:?}: filled in {filled:.0?}; the median of {REPEATS} answers each:");
+    let mut slow = Vec::new();
+    for path in asked::everything(&reader) {
+        let mut took = Vec::new();
+        for _ in 0..REPEATS {
+            let begun = Instant::now();
+            let _ = reader.get(&path).send().expect(200);
+            took.push(begun.elapsed());
+        }
+        took.sort();
+        let median = took[REPEATS / 2];
+        println!("{:>9.1} ms  {path}", median.as_secs_f64() * 1e3);
+        if median > LIMIT {
+            slow.push(format!("{path}: {median:.0?}"));
+        }
+    }
+    let walks = plans::walks_through_large_tables(&mut behind, &server.log());
+    assert!(walks.is_empty(), "these statements walk through large tables:\n{}", walks.join("\n"));
+    assert!(slow.is_empty(), "slower than {LIMIT:?}:\n{}", slow.join("\n"));
+}
+
+#[test]
+fn a_large_shop_is_answered_quickly_on_sqlite() {
+    a_large_shop(Backend::Sqlite);
+}
+
+#[test]
+fn a_large_shop_is_answered_quickly_on_postgresql() {
+    a_large_shop(Backend::Postgres);
+}

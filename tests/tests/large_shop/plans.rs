@@ -1,0 +1,84 @@
+//! How the databases carry out what the server asked them, by the statements in its log.
+
+use crate::Behind;
+use diesel::{QueryableByName, RunQueryDsl, sql_query, sql_types::Text};
+use std::collections::BTreeSet;
+
+/// Tables that grow with the years; the others fit a page.
+const LARGE: [&str; 12] = [
+    "movements",
+    "changes",
+    "setups",
+    "setup_events",
+    "runs",
+    "run_items",
+    "gauge_uses",
+    "gauge_checks",
+    "custody",
+    "items",
+    "form_tools",
+    "holders",
+];
+
+/// Every statement that the log tells, without its values.
+fn statements(log: &str) -> BTreeSet<String> {
+    let told = log.lines().filter(|line| line.contains("dovetally_db::statements"));
+    let from = told.filter_map(|line| line.find("SELECT ").map(|at| &line[at..]));
+    from.map(|text| text.split(" -- binds:").next().unwrap_or(text).trim().to_owned()).collect()
+}
+
+/// The statements whose plans walk through a large table row by row, each with its plan.
+pub(crate) fn walks_through_large_tables(behind: &mut Behind, log: &str) -> Vec<String> {
+    let statements = statements(log);
+    assert!(statements.len() > 50, "the log tells of {} statements", statements.len());
+    println!("{} different statements", statements.len());
+    let mut walks = Vec::new();
+    for statement in &statements {
+        let plan = plan(behind, statement);
+        if LARGE.iter().any(|table| walks_through(&plan, table)) {
+            walks.push(format!("{statement}\n{plan}"));
+        }
+    }
+    walks
+}
+
+fn walks_through(plan: &str, table: &str) -> bool {
+    plan.lines().any(|line| {
+        let line = line.trim().trim_start_matches("->").trim();
+        // SQLite's SCAN with an index in order stops when the page is full; without one it reads the table.
+        let sqlite = line == format!("SCAN {table}");
+        let postgres = line.starts_with(&format!("Seq Scan on {table} "))
+            || line.starts_with(&format!("Parallel Seq Scan on {table} "));
+        sqlite || postgres
+    })
+}
+
+#[derive(QueryableByName)]
+struct Step {
+    #[diesel(sql_type = Text)]
+    detail: String,
+}
+
+fn plan(behind: &mut Behind, statement: &str) -> String {
+    match behind {
+        Behind::Sqlite(connection) => {
+            let steps: Vec<Step> = sql_query(format!("EXPLAIN QUERY PLAN {statement}"))
+                .load(&mut **connection)
+                .unwrap_or_else(|error| panic!("{statement}: {error}"));
+            steps.into_iter().map(|step| format!("{}\n", step.detail)).collect()
+        }
+        Behind::Postgres(client) => {
+            let count = (1..).take_while(|number| statement.contains(&format!("${number}"))).count();
+            client.batch_execute("SET plan_cache_mode = force_generic_plan; DEALLOCATE ALL").expect("settings");
+            client
+                .batch_execute(&format!("PREPARE asked AS {statement}"))
+                .unwrap_or_else(|e| panic!("{statement}: {e}"));
+            let nothing = vec!["NULL"; count].join(", ");
+            let values = if count == 0 { String::new() } else { format!("({nothing})") };
+            let rows = client
+                .query(&format!("EXPLAIN EXECUTE asked{values}"), &[])
+                .unwrap_or_else(|error| panic!("{statement}: {error}"));
+            rows.iter().map(|row| format!("{}\n", row.get::<_, String>(0))).collect()
+        }
+    }
+}
