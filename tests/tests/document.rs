@@ -148,7 +148,11 @@ fn the_server_serves_it_and_no_operation_takes_an_undocumented_query_field() {
         let id = "0198f2c4-0000-7000-8000-000000000000";
         let target = path.replace("{code}", "M-101").replace("{id}", id).replace("{badge}", "setter-2");
         let target = target.replace("{name}", "taper");
-        let query = if path.ends_with("/gauge-check") { "gauge=CG-101&nonsense=1" } else { "nonsense=1" };
+        let query = match path.rsplit('/').next() {
+            Some("gauge-check") => "gauge=CG-101&nonsense=1",
+            Some("last-time") => "part=P-2001&nonsense=1",
+            _ => "nonsense=1",
+        };
         let call = client.call(method.parse::<Method>().expect("a method"), &format!("{target}?{query}"));
         let call = call.header("If-Match", "\"AAAA\"");
         let answer = match &operation["requestBody"]["content"] {

@@ -282,7 +282,11 @@ impl Shop {
             ("/v1/impacts/", &self.impact),
             ("/problems/", "refused"),
         ];
-        let query = if template.ends_with("/gauge-check") { "?gauge=CG-101" } else { "" };
+        let query = match template.rsplit('/').next() {
+            Some("gauge-check") => "?gauge=CG-101",
+            Some("last-time") => "?part=P-2001",
+            _ => "",
+        };
         let Some((before, rest)) = template.split_once('{') else { return template.to_owned() };
         let (_, after) = rest.split_once('}').expect("a closing brace");
         let code = codes.iter().find(|(prefix, _)| *prefix == before);
@@ -332,6 +336,8 @@ fn events() -> Vec<(String, Value)> {
         json!({"kind": "height_read", "station": "S1", "phase": "before_clamping", "on_gauge": true}),
         json!({"kind": "tool_clamped", "station": "S1"}),
         json!({"kind": "tool_unclamped", "station": "S1"}),
+        json!({"kind": "tool_removed", "station": "S1", "form_tool": "FT-007"}),
+        json!({"kind": "holder_removed", "station": "S1", "holder": "HD-04"}),
         json!({"kind": "gauge_removed", "station": "S1", "gauge": "CG-102"}),
         json!({"kind": "stock_fed", "bar_diameter": inches(0.5625), "bar_shape": "round"}),
         json!({"kind": "index_clearance_confirmed", "confirmed": true}),
@@ -344,6 +350,8 @@ fn events() -> Vec<(String, Value)> {
         json!({"kind": "first_piece_judged", "accepted": true, "piece": 9,
             "readings": [{"station": "S1", "feature": "D1", "value": inches(0.374)}]}),
         json!({"kind": "run_released"}),
+        json!({"kind": "held_pieces_judged", "accepted": true,
+            "readings": [{"station": "S1", "feature": "D1", "value": inches(0.374)}]}),
         json!({"kind": "run_stopped", "pieces": 10, "reason": "shift ends"}),
         json!({"kind": "crash_reported", "station": "S1"}),
         json!({"kind": "handed_over", "to": "setter"}),

@@ -82,6 +82,8 @@ fn people(administrator: &Client) {
         .json(&json!({}))
         .send()
         .expect(200);
+    let _ = patch("/v1/settings", r#"{"provisional_release":{"most_pieces":100,"most_minutes":60}}"#);
+    let _ = patch("/v1/settings", r#"{"provisional_release":null}"#);
     let _ = patch("/v1/settings", r#"{"recheck_after_holder_move":"required"}"#);
     let _ = patch("/v1/settings", r#"{"recheck_after_holder_move":"advised"}"#);
     let _ = patch("/v1/settings/gauge-control", r#"{"impact_when_undecided":true}"#);
