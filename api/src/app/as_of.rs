@@ -1,7 +1,7 @@
 //! The records as they stood at a past instant: read off the ledger, the events and the chain of changes.
 
 use super::{
-    items::named,
+    items::place_shown,
     registry::{self, AnyItem, Machines, Registered, find, machine_state},
     setups,
 };
@@ -60,7 +60,7 @@ pub async fn item(
             let item = find::<AnyItem>(connection, &reference)?;
             let movement = custody::last_movement(connection, item.id, at)?;
             let movement = movement.ok_or_else(|| not_yet("item", &reference))?;
-            show(connection, &item, &movement, &mut OpenSetups::at(at))
+            show_all(connection, std::slice::from_ref(&movement), at)?.pop().ok_or_else(incomplete)
         })
         .await?;
     answer_read(&view, condition)
@@ -91,12 +91,8 @@ pub async fn items_page(
             let keeper = super::items::keeper_in_query(connection, person, place, filters.machine.as_ref())?;
             let filter = PastFilter { kind: filters.kind, keeper };
             let rows = custody::page_as_of(connection, filter, at, after.as_ref(), paging.rows_to_fetch())?;
-            let mut open = OpenSetups::at(at);
-            let mut shown = Vec::with_capacity(rows.len());
-            for (code, movement) in rows {
-                let item = items::find(connection, movement.item)?.ok_or_else(incomplete)?;
-                shown.push((code, show(connection, &item, &movement, &mut open)?));
-            }
+            let (codes, movements): (Vec<Code>, Vec<Movement>) = rows.into_iter().unzip();
+            let shown = codes.into_iter().zip(show_all(connection, &movements, at)?).collect();
             let page = paging.page(shown, |(code, _)| code.clone(), |(_, view)| view)?;
             Ok::<_, Problem>((paging, page))
         })
@@ -104,14 +100,47 @@ pub async fn items_page(
     paging.answer(&page)
 }
 
-/// An item as its last movement until then and its last change until then left it.
-fn show(
-    connection: &mut Connection,
-    item: &Item,
-    movement: &Movement,
-    open: &mut OpenSetups,
-) -> Result<ItemView, Problem> {
-    let changed = chain::state_as_of(connection, item.id.uuid(), open.at)?;
+/// Items as their last movements until then and their last changes until then left them, in the movements' order.
+fn show_all(connection: &mut Connection, movements: &[Movement], at: DateTime<Utc>) -> Result<Vec<ItemView>, Problem> {
+    let known = custody::all_known_as(connection, &movements.iter().map(|row| row.to).collect::<Vec<_>>())?;
+    let jobs = jobs::codes_of(connection, &movements.iter().filter_map(|row| row.job).collect())?;
+    let machines = machines::codes_of(connection, &movements.iter().filter_map(|row| row.for_machine).collect())?;
+    let mut open = OpenSetups::at(at);
+    let mut shown = Vec::with_capacity(movements.len());
+    for movement in movements {
+        let item = items::find(connection, movement.item)?.ok_or_else(incomplete)?;
+        let then = stated(connection, &item, movement, at)?;
+        let keeper = known.get(&movement.to).ok_or_else(incomplete)?;
+        shown.push(ItemView {
+            id: item.id.uuid(),
+            code: then.code,
+            kind: item.fields.kind,
+            name: then.name,
+            condition: then.condition,
+            whereabouts: place_shown(movement.to, keeper),
+            since: movement.recorded_at,
+            purpose: movement.purpose,
+            due: movement.due,
+            job: movement.job.and_then(|job| jobs.get(&job).cloned()),
+            for_machine: movement.for_machine.and_then(|machine| machines.get(&machine).cloned()),
+            in_setup: open.holding(connection, movement)?,
+            created_at: item.created_at,
+            updated_at: then.updated_at,
+        });
+    }
+    Ok(shown)
+}
+
+/// What an item's own record said.
+struct Stated {
+    code: Code,
+    name: String,
+    condition: Condition,
+    updated_at: DateTime<Utc>,
+}
+
+fn stated(connection: &mut Connection, item: &Item, movement: &Movement, at: DateTime<Utc>) -> Result<Stated, Problem> {
+    let changed = chain::state_as_of(connection, item.id.uuid(), at)?;
     let told = |name: &str| changed.as_ref().and_then(|changed| changed.state.get(name)).cloned();
     let code = told("code").map(serde_json::from_value::<Code>).transpose().map_err(Problem::internal)?;
     let name = told("name").and_then(|name| name.as_str().map(str::to_owned));
@@ -121,28 +150,10 @@ fn show(
         (Some(changed), Some(judged)) if changed.recorded_at >= movement.recorded_at => judged,
         _ => movement.condition,
     };
-    let job = match movement.job {
-        Some(job) => jobs::find(connection, job)?.map(|job| job.code),
-        None => None,
-    };
-    let for_machine = match movement.for_machine {
-        Some(machine) => machines::code_of(connection, machine)?,
-        None => None,
-    };
-    Ok(ItemView {
-        id: item.id.uuid(),
+    Ok(Stated {
         code: code.unwrap_or_else(|| item.code.clone()),
-        kind: item.fields.kind,
         name: name.unwrap_or_else(|| item.fields.name.clone()),
         condition,
-        whereabouts: named(connection, movement.to)?,
-        since: movement.recorded_at,
-        purpose: movement.purpose,
-        due: movement.due,
-        job,
-        for_machine,
-        in_setup: open.holding(connection, movement)?,
-        created_at: item.created_at,
         updated_at: changed.map_or(item.created_at, |changed| changed.recorded_at),
     })
 }

@@ -54,30 +54,41 @@ pub fn page_as_of(
 ) -> Result<Vec<(Code, Movement)>> {
     use movements as m;
     let at = at.naive_utc();
-    // The index of an item's movements by time answers this with one step an item.
-    let newest = last
-        .filter(last.field(m::item_id).eq(items::id))
-        .filter(last.field(m::recorded_at).le(at))
-        .order((last.field(m::recorded_at).desc(), last.field(m::id).desc()))
-        .select(last.field(m::id))
-        .single_value();
-    let mut query = items::table
+    let query = items::table
         .inner_join(m::table.on(m::item_id.eq(items::id)))
-        .filter(items::code.gt(after.map_or("", Code::as_str)))
-        .filter(m::id.nullable().eq(newest))
+        .filter(items::code.gt(after.map_or("", Code::as_str).to_owned()))
+        .filter(m::recorded_at.le(at))
         .order(items::code)
         .limit(limit)
-        .select((items::code, MovementRow::as_select()))
-        .into_boxed();
+        .select((items::code, MovementRow::as_select()));
+    let mut query = match filter.keeper {
+        None => {
+            // The index of an item's movements by time answers this with one step an item.
+            let newest = last
+                .filter(last.field(m::item_id).eq(items::id))
+                .filter(last.field(m::recorded_at).le(at))
+                .order((last.field(m::recorded_at).desc(), last.field(m::id).desc()))
+                .select(last.field(m::id))
+                .single_value();
+            query.filter(m::id.nullable().eq(newest)).into_boxed()
+        }
+        Some(keeper) => {
+            // Begins with what ever came to this keeper, and asks of each whether the item had moved on by then.
+            let moved_on = last
+                .filter(last.field(m::item_id).eq(m::item_id))
+                .filter(last.field(m::item_sequence).eq(m::item_sequence + 1))
+                .filter(last.field(m::recorded_at).le(at));
+            let query = query.filter(diesel::dsl::not(diesel::dsl::exists(moved_on))).into_boxed();
+            match keeper {
+                Keeper::Place(id) => query.filter(m::to_place_id.eq(id.to_string())),
+                Keeper::Person(id) => query.filter(m::to_person_id.eq(id.to_string())),
+                Keeper::Machine(id) => query.filter(m::to_machine_id.eq(id.to_string())),
+            }
+        }
+    };
     if let Some(kind) = filter.kind {
         query = query.filter(items::kind.eq(kind.name()));
     }
-    query = match filter.keeper {
-        None => query,
-        Some(Keeper::Place(id)) => query.filter(m::to_place_id.eq(id.to_string())),
-        Some(Keeper::Person(id)) => query.filter(m::to_person_id.eq(id.to_string())),
-        Some(Keeper::Machine(id)) => query.filter(m::to_machine_id.eq(id.to_string())),
-    };
     let rows: Vec<(String, MovementRow)> = query.load(connection)?;
     rows.into_iter().map(|(code, row)| Ok((columns::code(&code)?, Movement::try_from(row)?))).collect()
 }
