@@ -58,7 +58,7 @@ impl From<&Evidence> for EvidenceView {
 
 /// Something that a gauge has touched. What does not belong to its kind is null.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-#[schema(as = Touched)]
+#[schema(as = TouchedByGauge)]
 pub struct TouchedView {
     /// What it is.
     #[schema(value_type = TouchedKindSchema)]
