@@ -5,11 +5,14 @@
 //! own, and of a feature the spindle that comes to its limit first speaks. The count of pieces is the number of the piece
 //! measured, which counts all spindles' pieces since trial cutting began.
 
+mod pace;
+
+pub use pace::{Pace, PaceBasis, PastRuns};
+
 use super::{
     advice::is_plausible,
     event::{DepthReading, Event, Recorded},
     plan::Feature,
-    runs::Uses,
     state::Setup,
 };
 use crate::{
@@ -23,42 +26,8 @@ use crate::{
 use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::Value;
 
-/// The least time between two readings that tells a pace (common practice, no published source): below it a moment's
-/// delay in reading or writing is most of it.
-const LEAST_TIME: TimeDelta = TimeDelta::minutes(10);
 /// A drift and its scatter need so many readings.
 const LEAST_READINGS: usize = 3;
-
-/// What a pace rests on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum PaceBasis {
-    /// Pieces measured in this run.
-    ThisRun,
-    /// The release, and a piece measured since.
-    SinceRelease,
-    /// Runs that are over: of this setup, or earlier ones of the part on the machine.
-    EarlierRuns,
-}
-
-/// Pieces and time of runs that are over.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct PastRuns {
-    /// Pieces booked.
-    pub pieces: u64,
-    /// From release to end, breaks included.
-    pub minutes: i64,
-    /// In so many runs.
-    pub runs: u32,
-}
-
-/// How fast pieces are made.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Pace {
-    /// Pieces of all spindles in an hour.
-    pub pieces_per_hour: f64,
-    /// What it rests on.
-    pub basis: PaceBasis,
-}
 
 /// The drift of one feature from one spindle.
 #[derive(Clone, Debug, PartialEq)]
@@ -150,7 +119,7 @@ pub struct Question {
 #[must_use]
 pub fn wear(setup: &Setup, events: &[Recorded], question: Question) -> Wear {
     let mut notes = Vec::new();
-    let pace = pace(setup, events, question.past, &mut notes);
+    let pace = pace::pace(setup, events, question.past, &mut notes);
     let clock = pace.filter(|_| setup.is_released());
     match (pace, setup.is_released()) {
         (Some(_), false) => notes.push("No release is in force: pieces are told, and no time of day.".to_owned()),
@@ -297,76 +266,6 @@ fn later(from: DateTime<Utc>, pieces: f64, pace: Pace) -> Option<DateTime<Utc>> 
     }
     #[expect(clippy::cast_possible_truncation, reason = "below a year of minutes")]
     from.checked_add_signed(TimeDelta::minutes(minutes.floor() as i64))
-}
-
-fn pace(setup: &Setup, events: &[Recorded], past: PastRuns, notes: &mut Vec<String>) -> Option<Pace> {
-    let of = |pieces: u64, time: TimeDelta, basis: PaceBasis| {
-        let minutes = count(u64::try_from(time.num_seconds()).ok()?) / 60.0;
-        (pieces > 0 && minutes > 0.0).then(|| Pace { pieces_per_hour: 60.0 * count(pieces) / minutes, basis })
-    };
-    let measured: Vec<(u64, DateTime<Utc>)> = since_release(events);
-    let released = events.iter().rev().find(|recorded| matches!(recorded.event, Event::RunReleased { .. }));
-    let last = measured.iter().max_by_key(|(piece, at)| (*piece, *at));
-    if let (Some((last_piece, last_at)), Some(released)) = (last, released) {
-        if let Some((piece, at)) = measured.iter().min_by_key(|(piece, at)| (*piece, *at))
-            && *last_at - *at >= LEAST_TIME
-            && let Some(pace) = of(last_piece - piece, *last_at - *at, PaceBasis::ThisRun)
-        {
-            return Some(pace);
-        }
-        let time = *last_at - released.recorded_at;
-        if time >= LEAST_TIME
-            && let Some(pace) = of(last_piece.saturating_sub(setup.highest_before_run), time, PaceBasis::SinceRelease)
-        {
-            notes.push("The pace is taken from the release to the last piece measured.".to_owned());
-            return Some(pace);
-        }
-    }
-    let here = PastRuns::of(&Uses::of(&setup.plan, events));
-    for (past, whose) in [(here, "this setup"), (past, "earlier setups of the part on this machine")] {
-        if let Some(pace) = of(past.pieces, TimeDelta::minutes(past.minutes), PaceBasis::EarlierRuns) {
-            let runs = if past.runs == 1 { "one run".to_owned() } else { format!("{} runs", past.runs) };
-            notes.push(format!("The pace is that of {runs} of {whose}, breaks included."));
-            return Some(pace);
-        }
-    }
-    None
-}
-
-/// Numbers and times of all pieces measured since the last release.
-fn since_release(events: &[Recorded]) -> Vec<(u64, DateTime<Utc>)> {
-    let mut measured = Vec::new();
-    for recorded in events {
-        match &recorded.event {
-            Event::RunReleased { .. } => measured.clear(),
-            Event::SizesRead { piece, .. } | Event::DepthRead { piece, .. } => {
-                measured.push((*piece, recorded.occurred_at));
-            }
-            _ => {}
-        }
-    }
-    measured
-}
-
-impl PastRuns {
-    /// The runs of a setup that are over and booked.
-    #[must_use]
-    pub fn of(uses: &Uses) -> Self {
-        let mut past = Self::default();
-        for run in &uses.runs {
-            if let (Some(ended), Some(pieces)) = (run.ended_at, run.pieces) {
-                past.add(pieces, ended - run.released_at);
-            }
-        }
-        past
-    }
-
-    /// Adds a run.
-    pub fn add(&mut self, pieces: u64, time: TimeDelta) {
-        self.pieces = self.pieces.saturating_add(pieces);
-        self.minutes = self.minutes.saturating_add(time.num_minutes());
-        self.runs += 1;
-    }
 }
 
 fn sentence(
