@@ -90,6 +90,8 @@ asks! {
     Read = Read;
     /// Registry, parts and jobs.
     WriteRegistry = WriteRegistry;
+    /// Keeping items for jobs.
+    BookItems = BookItems;
     /// Custody: for anyone, or for oneself.
     Move = MoveForAnyone | MoveForOneself;
     /// Opening setups.
@@ -98,6 +100,10 @@ asks! {
     RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup | JudgeHeldPieces;
     /// Gauge checks.
     ControlGauges = ControlGauges;
+    /// Grinding form tools.
+    Grind = Grind;
+    /// Checking form tools.
+    CheckTools = CheckTools;
     /// Checks of holders.
     CheckHolders = CheckHolders;
     /// Centre heights.

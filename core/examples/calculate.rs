@@ -1,6 +1,6 @@
 //! Answers calculations from standard input, one JSON object a line: `{"calculation": "taper", "request": {…}}`. Each
 //! line is answered by the answer, or by `{"refused": "…"}`. With `--list` it prints the names of all calculations instead.
-//! What the program calculates from its own records, and offers no request for, is asked the same way: `gauge-drift`.
+//! What the program calculates from its own records, and offers no request for, is asked the same way: `gauge-drift`, `edges-left`.
 //! Made to be driven by other programs:
 //!
 //! ```text
@@ -10,6 +10,10 @@
 use dovetally_core::{
     calc::{ALL, find},
     gauge::drift,
+    life::{
+        edge::EdgeLives,
+        left::{Basis, EdgesLeft, Experience},
+    },
 };
 use serde::Deserialize;
 use serde_json::json;
@@ -22,7 +26,7 @@ struct Asked {
 }
 
 /// What is asked for by name besides the calculations.
-const FROM_RECORDS: &[&str] = &["gauge-drift"];
+const FROM_RECORDS: &[&str] = &["gauge-drift", EDGES_LEFT];
 
 fn gauge_drift(request: &serde_json::Value) -> Result<String, String> {
     let history: drift::History = serde_json::from_value(request.clone()).map_err(|error| error.to_string())?;
@@ -38,6 +42,9 @@ fn answer(line: &str) -> String {
         Ok(asked) => asked,
         Err(error) => return refused(error.to_string()),
     };
+    if asked.calculation == EDGES_LEFT {
+        return serde_json::from_value(asked.request).map_or_else(|error| refused(error.to_string()), edges_left);
+    }
     if asked.calculation == "gauge-drift" {
         return gauge_drift(&asked.request).unwrap_or_else(refused);
     }
@@ -47,6 +54,28 @@ fn answer(line: &str) -> String {
         }
         None => refused(format!("no calculation is called {}", asked.calculation)),
     }
+}
+
+/// What form tools' edges have left, learned from others.
+const EDGES_LEFT: &str = "edges-left";
+
+#[derive(Deserialize)]
+struct EdgesAsked {
+    failures: Vec<f64>,
+    suspensions: Vec<f64>,
+    in_use: Vec<i64>,
+    fresh: u64,
+}
+
+fn edges_left(asked: EdgesAsked) -> String {
+    let lives = EdgeLives { failures: asked.failures, suspensions: asked.suspensions };
+    let experience = Experience::of(&lives, 1);
+    let left = experience.pieces_left(&EdgesLeft { in_use: asked.in_use, fresh: asked.fresh });
+    let Basis::Learned(learned) = experience.basis else { return json!({"refused": experience.words()}).to_string() };
+    let (lower, upper) = left.interval.unwrap_or_default();
+    let shape = (learned.shape, learned.scale);
+    json!({"result": {"shape": shape.0, "scale": shape.1, "expected": left.expected, "lower": lower, "upper": upper}})
+        .to_string()
 }
 
 fn main() -> std::io::Result<()> {

@@ -33,6 +33,8 @@ pub struct ItemFacts {
     pub purpose: Option<Purpose>,
     /// For a centre gauge, the machine it was cut for.
     pub gauge_of: Option<GaugeMachine>,
+    /// For a customer's tool without the owner's consent to scrap it: why it is not retired.
+    pub not_to_retire: Option<Refusal>,
 }
 
 /// One item's move, when granted.
@@ -133,7 +135,8 @@ pub struct Judgement {
 /// # Errors
 /// Everything that speaks against any of the items: unknown, with somebody else, in its place already, in an open setup;
 /// nothing becomes better by being taken back, but by whoever may judge it; a gauge only by an accepted check; a tool that
-/// comes back from grinding waits for its check; and nothing retired comes back.
+/// comes back from grinding waits for its check; a customer's tool is retired only with the owner's consent; and nothing
+/// retired comes back.
 pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> Result<Vec<Move>, Vec<Refusal>> {
     let mut hand = Hand::new(returns.iter().map(|back| &back.item));
     let mut moves = Vec::with_capacity(returns.len());
@@ -168,6 +171,9 @@ pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> R
             about(item, Rule::ItemNotUsable, format!("{} is retired by the crib only.", item.code))
                 .clears("Take it back as damaged.")
         });
+        if let Some(refusal) = item.not_to_retire.clone().filter(|_| retires) {
+            hand.findings.add(refusal);
+        }
         let just_ground =
             item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool && back.condition.is_usable();
         hand.findings.add_if(just_ground, || {

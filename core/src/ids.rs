@@ -49,6 +49,8 @@ macro_rules! typed_ids {
 
 // Alphabetical, one line a kind.
 typed_ids! {
+    /// One booking: an item kept for a job.
+    BookingId,
     /// One row of the chain of changes, before it has its number.
     ChangeId,
     /// One measurement of a machine's spindle centre height.
@@ -75,6 +77,8 @@ typed_ids! {
     PersonId,
     /// A place: bin, shelf, cart, outside address.
     PlaceId,
+    /// One grind of a form tool.
+    RegrindId,
     /// One run of a setup.
     RunId,
     /// A signed-in session.
@@ -89,6 +93,10 @@ typed_ids! {
     SupplyMovementId,
     /// A tag-out of one machine.
     TagOutId,
+    /// One check of a form tool.
+    ToolCheckId,
+    /// An owner's consent about one form tool.
+    ToolConsentId,
     /// A tool design.
     ToolDesignId,
     /// A work order.

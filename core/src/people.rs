@@ -31,6 +31,8 @@ named! {
         Read = "read",
         /// Write registry, parts and jobs.
         WriteRegistry = "write-registry",
+        /// Keep items for jobs, and let them go.
+        BookItems = "book-items",
         /// Move any item, for anyone.
         MoveForAnyone = "move-for-anyone",
         /// Move items to and from oneself.
@@ -47,6 +49,8 @@ named! {
         CheckHolders = "check-holders",
         /// Record regrinds.
         Grind = "grind",
+        /// Check form tools: after a grind, after a crash, at any time.
+        CheckTools = "check-tools",
         /// Plans, work orders, centre heights, condition of machines.
         Maintain = "maintain",
         /// Supplies: records, withdrawals, receipts, counts.
@@ -79,6 +83,7 @@ impl Role {
             P::Read => true,
             P::MoveForOneself | P::PlaceTagOut | P::ReportFault => person,
             P::WriteRegistry => matches!(self, Self::Supervisor | Self::Integration),
+            P::BookItems => matches!(self, Self::Clerk | Self::Supervisor | Self::Integration),
             P::MoveForAnyone | P::KeepSupplies => matches!(self, Self::Clerk | Self::Supervisor),
             P::RecordSetup => matches!(self, Self::Setter),
             // A setter may judge a setup of which they recorded nothing: the rule `first-piece-same-person` sees to it.
@@ -86,6 +91,8 @@ impl Role {
             P::CheckHolders => matches!(self, Self::Inspector | Self::Maintainer),
             P::JudgeHeldPieces | P::ControlGauges => matches!(self, Self::Inspector),
             P::Grind => matches!(self, Self::Grinder),
+            // A grinder passes other people's grinds only: the rule `own-grind-not-passed` sees to it.
+            P::CheckTools => matches!(self, Self::Inspector | Self::Grinder),
             P::Maintain | P::ClearTagOut => matches!(self, Self::Maintainer),
             P::CloseAnySetup => matches!(self, Self::Supervisor),
             P::ReadFeed => matches!(self, Self::Supervisor | Self::Administrator | Self::Integration),

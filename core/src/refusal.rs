@@ -1,6 +1,9 @@
 //! Refusals are data: which rule, one sentence, what it saw, what clears it, and what it concerns.
 
-use crate::code::Code;
+mod told;
+
+pub use told::{Refusal, Subject, SubjectKind};
+
 use serde::{Deserialize, Serialize};
 
 macro_rules! rules {
@@ -219,6 +222,37 @@ rules! {
     NoPiecesHeld = "no-pieces-held":
         "Held pieces are judged only where a provisional release made some.",
         "Record a first piece as judged instead.";
+    // The life of form tools.
+    ToolHeightRises = "tool-height-rises":
+        "A form tool's height only ever falls.",
+        "Measure the height again.";
+    ToolHeightDiffers = "tool-height-differs":
+        "The height measured before a grind is the one on record, within what two measurements may differ.",
+        "Measure again; if it stays so, record a check of the tool with its height first.";
+    GrindCountGoesBack = "grind-count-goes-back":
+        "A tool's count of grinds only ever rises.",
+        "Read the count on the tool again, or leave it out.";
+    ToolRetired = "tool-retired":
+        "A retired tool is neither ground nor checked.",
+        "Take another tool.";
+    OwnGrindNotPassed = "own-grind-not-passed":
+        "A grind is passed by somebody else than who did it.",
+        "Ask an inspector or another grinder to check the tool.";
+    BurnNotCleared = "burn-not-cleared":
+        "After burn was seen a tool is passed only by a check that finds the edge sound.",
+        "Test the edge, and say whether it is sound.";
+    FaceOffsetNotMeasured = "face-offset-not-measured":
+        "A circular tool is passed after a grind only with the offset of its face measured.",
+        "Measure the face's distance from the tool's centre and record it.";
+    GrindWithoutConsent = "grind-without-consent":
+        "A tool that belongs to a customer is ground only with the owner's consent.",
+        "Ask the owner, and record the consent.";
+    RetireWithoutConsent = "retire-without-consent":
+        "A tool that belongs to a customer is retired only with the owner's consent to scrap it.",
+        "Ask the owner, and record the consent.";
+    ToolReserved = "tool-reserved":
+        "A tool that is kept for a part serves another part only with the owner's consent.",
+        "Take another tool, or record the owner's consent to lend it.";
     // Custody.
     ItemUnknown = "item-unknown":
         "A scanned code must be on record, as the kind of item that is asked for.",
@@ -232,6 +266,46 @@ rules! {
     ItemInSetup = "item-in-setup":
         "An item in an open setup is neither taken back nor transferred.",
         "Hand it out for grinding or checking, put another in its place, or close the setup first.";
+    // Planning.
+    ItemBooked = "item-booked":
+        "An item serves one job on one day: it is not kept for two jobs whose days overlap.",
+        "Take another item, move one of the jobs, or have the other booking cancelled.";
+    WantedByOtherJob = "wanted-by-other-job":
+        "Where two jobs on the same days want the same item, both are told until one has booked it.",
+        "Book the item for the job that is to have it, or move one of the jobs.";
+    NotNeededThere = "not-needed-there":
+        "A job keeps only what one of its stations needs: tools of its operation's design, holders of its style.",
+        "Name a station of the job that needs such an item.";
+    JobNotOpen = "job-not-open":
+        "Items are kept only for a job that is still to be made.",
+        "Name a job that is planned.";
+    ReservedForOtherPart = "reserved-for-other-part":
+        "A tool that is kept for one part serves no other.",
+        "Take another tool, or have its owner agree.";
+    LifeTooShort = "life-too-short":
+        "The tools of a job have enough pieces left for its lot.",
+        "Have tools ground, order new ones, or make the lot smaller.";
+    NoneOnRecord = "none-on-record":
+        "For each need of a job something is on record that could serve it.",
+        "Put the item on record, or order one.";
+    OutForGrinding = "out-for-grinding":
+        "A tool that is out to be ground serves no job until it is back and checked.",
+        "Have it back and checked.";
+    OutForCheck = "out-for-check":
+        "An item that is out to be checked serves no job until it is back.",
+        "Have it back with its check accepted.";
+    OutsideTheShop = "outside-the-shop":
+        "An item outside the shop serves no job.",
+        "Have it brought back.";
+    CheckDueInRun = "check-due-in-run":
+        "The check of a gauge or holder is in date until the run ends.",
+        "Have it checked before the run begins.";
+    StationMissing = "station-missing":
+        "The machine of a job has every station that its part asks for.",
+        "Plan the job on another machine, or put the station on the machine's record.";
+    MachinePlannedTwice = "machine-planned-twice":
+        "A machine makes one job at a time: the next begins no earlier than the day on which the one before ends.",
+        "Move one of the jobs, or plan it on another machine.";
     // Maintenance.
     PlanRetired = "plan-retired":
         "A work order is opened only from a plan that is in use.",
@@ -265,104 +339,6 @@ rules! {
     NotYourSetup = "not-your-setup":
         "A setup is closed by who is in charge of it: who opened it, or was handed it. A supervisor may close anyone's.",
         "Have it handed over to you, or ask a supervisor.";
-}
-
-/// What a refusal concerns.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-pub struct Subject {
-    /// `machine`, `form_tool`, `holder`, `center_gauge`, `item`, `station`, `setup`, `person`,
-    /// `maintenance_plan`, `work_order`, `supply`.
-    pub kind: SubjectKind,
-    /// Its code; a station's is that of the station within its machine.
-    pub code: String,
-}
-
-/// The kinds of things a refusal can concern.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum SubjectKind {
-    /// A machine.
-    Machine,
-    /// A form tool.
-    FormTool,
-    /// A holder.
-    Holder,
-    /// A centre gauge.
-    CenterGauge,
-    /// Any serialised item.
-    Item,
-    /// A station of the machine in question.
-    Station,
-    /// A setup.
-    Setup,
-    /// A person.
-    Person,
-    /// A maintenance plan.
-    MaintenancePlan,
-    /// A work order; its code is its id.
-    WorkOrder,
-    /// A supply.
-    Supply,
-}
-
-impl Subject {
-    /// Names what a refusal concerns.
-    #[must_use]
-    pub fn new(kind: SubjectKind, code: impl Into<String>) -> Self {
-        Self { kind, code: code.into() }
-    }
-
-    /// A coded thing.
-    #[must_use]
-    pub fn coded(kind: SubjectKind, code: &Code) -> Self {
-        Self::new(kind, code.as_str())
-    }
-}
-
-/// One refusal or blocker.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Refusal {
-    /// Which rule.
-    pub rule: Rule,
-    /// One sentence for the person who asked.
-    pub sentence: String,
-    /// What the rule saw, as short text.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub saw: Option<String>,
-    /// What clears it.
-    pub clears: String,
-    /// What it concerns.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub subject: Option<Subject>,
-}
-
-impl Refusal {
-    /// A refusal with the rule's own words for what clears it.
-    #[must_use]
-    pub fn new(rule: Rule, sentence: impl Into<String>) -> Self {
-        Self { rule, sentence: sentence.into(), saw: None, clears: rule.clears().to_owned(), subject: None }
-    }
-
-    /// Adds what the rule saw.
-    #[must_use]
-    pub fn saw(mut self, saw: impl Into<String>) -> Self {
-        self.saw = Some(saw.into());
-        self
-    }
-
-    /// Replaces the rule's general words for what clears it.
-    #[must_use]
-    pub fn clears(mut self, clears: impl Into<String>) -> Self {
-        self.clears = clears.into();
-        self
-    }
-
-    /// Adds what it concerns.
-    #[must_use]
-    pub fn about(mut self, subject: Subject) -> Self {
-        self.subject = Some(subject);
-        self
-    }
 }
 
 #[cfg(test)]

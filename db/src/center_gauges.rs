@@ -169,6 +169,21 @@ pub fn find(connection: &mut Connection, id: ItemId) -> Result<Option<CenterGaug
     Ok(with_stations(connection, found.into_iter().collect())?.pop())
 }
 
+/// The gauges of these machines, by code.
+///
+/// # Errors
+/// A database error.
+pub fn of_machines(connection: &mut Connection, of: &[MachineId]) -> Result<Vec<CenterGauge>> {
+    let rows = items_table::table
+        .inner_join(center_gauges::table.on(center_gauges::item_id.eq(items_table::id)))
+        .inner_join(machines::table.on(machines::id.eq(center_gauges::machine_id)))
+        .filter(center_gauges::machine_id.eq_any(of.iter().map(MachineId::to_string).collect::<Vec<_>>()))
+        .order(items_table::code)
+        .select((ItemRow::as_select(), Row::as_select(), machines::code))
+        .load(connection)?;
+    with_stations(connection, rows)
+}
+
 /// Gauges by code, after a code, of one machine or all.
 ///
 /// # Errors

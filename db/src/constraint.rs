@@ -42,6 +42,8 @@ constraints! {
     GaugeAtStation = ["gauges_in_machines.setup_id, gauges_in_machines.station", "gauges_in_machines_setup_id_station_key"];
     /// A release is in force on this machine.
     ReleaseInForce = ["releases_in_force.machine_id", "releases_in_force_machine_id_key"];
+    /// An item is kept for a job on one of these days.
+    ItemBooked = ["booking_days.item_id, booking_days.day", "booking_days_pkey"];
     /// A maintenance plan has an open work order.
     OneOpenOrderOfPlan = ["work_orders.plan_id", "work_orders_one_open_a_plan"];
     /// A supply's movement has this number already: somebody else recorded one in between.

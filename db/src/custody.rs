@@ -148,7 +148,7 @@ fn split(keeper: Keeper) -> (Option<String>, Option<String>, Option<String>) {
     }
 }
 
-fn join(kind: &str, place: Option<&str>, person: Option<&str>, machine: Option<&str>) -> Result<Keeper> {
+pub(crate) fn join(kind: &str, place: Option<&str>, person: Option<&str>, machine: Option<&str>) -> Result<Keeper> {
     match (columns::named(kind, HolderOfRecord::from_name)?, place, person, machine) {
         (HolderOfRecord::Place, Some(id), _, _) => Ok(Keeper::Place(columns::read::<PlaceId>(id)?)),
         (HolderOfRecord::Person, _, Some(id), _) => Ok(Keeper::Person(columns::read::<PersonId>(id)?)),

@@ -5,7 +5,8 @@ use crate::{
     connection::Connection,
     error::{Error, Result},
     items::{self, ItemRow},
-    schema::{form_tools, items as items_table, tool_designs},
+    life::ownership::{self, BelongingRow},
+    schema::{form_tools, items as items_table, parts, tool_belongings, tool_designs},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
@@ -47,7 +48,10 @@ fn row(tool: &FormTool) -> Result<Row> {
     })
 }
 
-fn form_tool((item, row, design_code): (ItemRow, Row, String)) -> Result<FormTool> {
+/// A form tool's rows: item, tool, its design's code, and whose it is.
+type Rows = (ItemRow, Row, String, BelongingRow);
+
+fn form_tool((item, row, design_code, belonging): Rows) -> Result<FormTool> {
     Ok(FormTool {
         item: Item::try_from(item)?,
         design: columns::read(&row.design_id)?,
@@ -58,6 +62,7 @@ fn form_tool((item, row, design_code): (ItemRow, Row, String)) -> Result<FormToo
         pieces_total: row.pieces_total,
         last_ground_at: row.last_ground_at.map(columns::time),
         checked_after_grind: row.checked_after_grind,
+        belonging: ownership::belonging(belonging)?,
     })
 }
 
@@ -68,7 +73,7 @@ fn form_tool((item, row, design_code): (ItemRow, Row, String)) -> Result<FormToo
 pub fn insert(connection: &mut Connection, tool: &FormTool) -> Result<()> {
     items::insert(connection, &tool.item)?;
     diesel::insert_into(form_tools::table).values(row(tool)?).execute(connection)?;
-    Ok(())
+    ownership::keep(connection, tool.item.id, &tool.belonging)
 }
 
 /// Writes a form tool's record over.
@@ -78,7 +83,7 @@ pub fn insert(connection: &mut Connection, tool: &FormTool) -> Result<()> {
 pub fn update(connection: &mut Connection, tool: &FormTool) -> Result<()> {
     items::update(connection, &tool.item)?;
     diesel::update(form_tools::table.find(tool.item.id.to_string())).set(row(tool)?).execute(connection)?;
-    Ok(())
+    ownership::keep(connection, tool.item.id, &tool.belonging)
 }
 
 /// Deletes a form tool that nothing refers to.
@@ -86,6 +91,7 @@ pub fn update(connection: &mut Connection, tool: &FormTool) -> Result<()> {
 /// # Errors
 /// [`crate::Constraint::ForeignKey`] when something does.
 pub fn delete(connection: &mut Connection, id: ItemId) -> Result<()> {
+    ownership::forget(connection, id)?;
     diesel::delete(form_tools::table.find(id.to_string())).execute(connection)?;
     items::delete(connection, id)
 }
@@ -98,8 +104,15 @@ pub fn find(connection: &mut Connection, id: ItemId) -> Result<Option<FormTool>>
     let found = items_table::table
         .inner_join(form_tools::table.on(form_tools::item_id.eq(items_table::id)))
         .inner_join(tool_designs::table.on(tool_designs::id.eq(form_tools::design_id)))
+        .left_join(tool_belongings::table.on(tool_belongings::tool_id.eq(form_tools::item_id)))
+        .left_join(parts::table.on(parts::id.nullable().eq(tool_belongings::reserved_for.nullable())))
         .filter(items_table::id.eq(id.to_string()))
-        .select((ItemRow::as_select(), Row::as_select(), tool_designs::code))
+        .select((
+            ItemRow::as_select(),
+            Row::as_select(),
+            tool_designs::code,
+            (tool_belongings::owner.nullable(), parts::id.nullable(), parts::code.nullable()),
+        ))
         .first(connection)
         .optional()?;
     found.map(form_tool).transpose()
@@ -118,11 +131,18 @@ pub fn page(
     let query = items_table::table
         .inner_join(form_tools::table.on(form_tools::item_id.eq(items_table::id)))
         .inner_join(tool_designs::table.on(tool_designs::id.eq(form_tools::design_id)))
+        .left_join(tool_belongings::table.on(tool_belongings::tool_id.eq(form_tools::item_id)))
+        .left_join(parts::table.on(parts::id.nullable().eq(tool_belongings::reserved_for.nullable())))
         .filter(items_table::code.gt(after.map_or("", Code::as_str)))
         .order(items_table::code)
         .limit(limit)
-        .select((ItemRow::as_select(), Row::as_select(), tool_designs::code));
-    let rows: Vec<(ItemRow, Row, String)> = match design {
+        .select((
+            ItemRow::as_select(),
+            Row::as_select(),
+            tool_designs::code,
+            (tool_belongings::owner.nullable(), parts::id.nullable(), parts::code.nullable()),
+        ));
+    let rows: Vec<Rows> = match design {
         Some(design) => query.filter(form_tools::design_id.eq(design.to_string())).load(connection)?,
         None => query.load(connection)?,
     };

@@ -4,7 +4,7 @@ use crate::{
     columns,
     connection::Connection,
     error::Result,
-    schema::{jobs, machines, parts},
+    schema::{jobs, machines, parts, runs},
 };
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::prelude::*;
@@ -20,13 +20,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = jobs)]
-struct Row {
+#[diesel(treat_none_as_null = true)]
+pub(crate) struct Row {
     id: String,
     code: String,
     part_id: String,
     machine_id: String,
     quantity: i64,
     planned_start: NaiveDate,
+    planned_end: Option<NaiveDate>,
     state: String,
     version: i64,
     created_at: NaiveDateTime,
@@ -42,6 +44,7 @@ impl From<&Job> for Row {
             machine_id: job.fields.machine.to_string(),
             quantity: job.fields.quantity,
             planned_start: job.fields.planned_start,
+            planned_end: job.fields.planned_end,
             state: job.fields.state.name().to_owned(),
             version: job.version,
             created_at: job.created_at.naive_utc(),
@@ -50,7 +53,10 @@ impl From<&Job> for Row {
     }
 }
 
-fn job((row, part_code, machine_code): (Row, String, String)) -> Result<Job> {
+/// A job's row with the codes of its part and its machine.
+pub(crate) type Found = (Row, String, String);
+
+pub(crate) fn job((row, part_code, machine_code): Found) -> Result<Job> {
     Ok(Record {
         id: columns::read(&row.id)?,
         code: columns::code(&row.code)?,
@@ -61,6 +67,7 @@ fn job((row, part_code, machine_code): (Row, String, String)) -> Result<Job> {
             machine_code: columns::code(&machine_code)?,
             quantity: row.quantity,
             planned_start: row.planned_start,
+            planned_end: row.planned_end,
             state: columns::named(&row.state, JobState::from_name)?,
         },
         version: row.version,
@@ -147,4 +154,20 @@ pub fn page(
         None => query.load(connection)?,
     };
     rows.into_iter().map(job).collect()
+}
+
+/// Pieces made for each of these jobs, as its runs were booked; a job that has none is left out.
+///
+/// # Errors
+/// A database error.
+pub fn made(connection: &mut Connection, of: &[JobId]) -> Result<BTreeMap<JobId, i64>> {
+    let ids: Vec<String> = of.iter().map(JobId::to_string).collect();
+    // Summed here: the sum of a BIGINT is a NUMERIC on PostgreSQL.
+    let rows: Vec<(Option<String>, Option<i64>)> =
+        runs::table.filter(runs::job_id.eq_any(ids)).select((runs::job_id, runs::pieces)).load(connection)?;
+    let mut made = BTreeMap::new();
+    for (job, pieces) in rows.into_iter().filter_map(|(job, pieces)| job.zip(pieces)) {
+        *made.entry(columns::read(&job)?).or_default() += pieces;
+    }
+    Ok(made)
 }

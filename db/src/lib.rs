@@ -5,6 +5,7 @@
 //! `sqlite`, `postgres`, [`constraint`] and, for hours between instants, [`usage`]; the other modules hold portable
 //! queries only.
 
+pub mod bookings;
 pub mod center_gauges;
 pub mod chain;
 mod clock;
@@ -24,12 +25,14 @@ pub mod impacts;
 pub mod items;
 mod job;
 pub mod jobs;
+pub mod life;
 pub mod machines;
 pub mod maintenance_plans;
 pub mod migrate;
 pub mod parts;
 pub mod people;
 pub mod places;
+pub mod planning;
 mod postgres;
 #[cfg(feature = "race-control")]
 mod race_control;

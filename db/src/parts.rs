@@ -20,11 +20,13 @@ use dovetally_core::{
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = parts)]
+#[diesel(treat_none_as_null = true)]
 struct Row {
     id: String,
     code: String,
     name: String,
     retired: bool,
+    cycle_seconds: Option<f64>,
     version: i64,
     created_at: NaiveDateTime,
     updated_at: NaiveDateTime,
@@ -37,6 +39,7 @@ impl From<&Part> for Row {
             code: part.code.to_string(),
             name: part.fields.name.clone(),
             retired: part.fields.retired,
+            cycle_seconds: part.fields.cycle_seconds,
             version: part.version,
             created_at: part.created_at.naive_utc(),
             updated_at: part.updated_at.naive_utc(),
@@ -88,6 +91,7 @@ fn with_operations(connection: &mut Connection, rows: Vec<Row>) -> Result<Vec<Pa
                 fields: PartFields {
                     name: row.name,
                     retired: row.retired,
+                    cycle_seconds: row.cycle_seconds,
                     operations: own.into_iter().map(operation).collect::<Result<_>>()?,
                 },
                 version: row.version,

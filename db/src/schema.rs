@@ -2,6 +2,31 @@
 //! The tables as diesel sees them, the same for both databases; the migrations document the columns.
 
 diesel::table! {
+    booking_days (item_id, day) {
+        item_id -> Text,
+        day -> Date,
+        booking_id -> Text,
+    }
+}
+
+diesel::table! {
+    bookings (id) {
+        id -> Text,
+        job_id -> Text,
+        item_id -> Text,
+        station -> Text,
+        first_day -> Date,
+        last_day -> Date,
+        booked_by -> Text,
+        booked_at -> Timestamp,
+        ended_by -> Nullable<Text>,
+        ended_at -> Nullable<Timestamp>,
+        ended_because -> Nullable<Text>,
+        version -> BigInt,
+    }
+}
+
+diesel::table! {
     center_gauge_stations (gauge_id, station_id) {
         gauge_id -> Text,
         machine_id -> Text,
@@ -329,6 +354,7 @@ diesel::table! {
         version -> BigInt,
         created_at -> Timestamp,
         updated_at -> Timestamp,
+        planned_end -> Nullable<Date>,
     }
 }
 
@@ -443,6 +469,7 @@ diesel::table! {
         version -> BigInt,
         created_at -> Timestamp,
         updated_at -> Timestamp,
+        cycle_seconds -> Nullable<Double>,
     }
 }
 
@@ -659,6 +686,108 @@ diesel::table! {
         version -> BigInt,
         created_at -> Timestamp,
         updated_at -> Timestamp,
+        tool_radius_pm -> Nullable<BigInt>,
+        tool_radius_unit -> Nullable<Text>,
+        usable_angle_deg -> Nullable<Double>,
+        lead_time_days -> Nullable<Integer>,
+    }
+}
+
+diesel::table! {
+    regrinds (id) {
+        id -> Text,
+        tool_id -> Text,
+        number -> Integer,
+        kind -> Text,
+        height_on_record_pm -> BigInt,
+        height_on_record_unit -> Text,
+        height_before_pm -> BigInt,
+        height_before_unit -> Text,
+        height_after_pm -> BigInt,
+        height_after_unit -> Text,
+        stock_pm -> Nullable<BigInt>,
+        stock_unit -> Nullable<Text>,
+        wear_land_pm -> Nullable<BigInt>,
+        wear_land_unit -> Nullable<Text>,
+        clean_up_pm -> Nullable<BigInt>,
+        clean_up_unit -> Nullable<Text>,
+        regrind_count -> Integer,
+        pieces_on_edge -> BigInt,
+        edge_ended -> Nullable<Text>,
+        wheel -> Nullable<Text>,
+        dressed -> Bool,
+        burn_seen -> Bool,
+        rake_deg -> Nullable<Double>,
+        face_offset_pm -> Nullable<BigInt>,
+        face_offset_unit -> Nullable<Text>,
+        profile_checked -> Bool,
+        retired -> Bool,
+        remarks -> Text,
+        note -> Nullable<Text>,
+        occurred_at -> Timestamp,
+        recorded_by -> Text,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    tool_belongings (tool_id) {
+        tool_id -> Text,
+        owner -> Nullable<Text>,
+        reserved_for -> Text,
+    }
+}
+
+diesel::table! {
+    tool_checks (id) {
+        id -> Text,
+        tool_id -> Text,
+        after_grind -> Integer,
+        accepted -> Bool,
+        condition -> Text,
+        profile_checked -> Bool,
+        edge_sound -> Bool,
+        height_pm -> Nullable<BigInt>,
+        height_unit -> Nullable<Text>,
+        rake_deg -> Nullable<Double>,
+        face_offset_pm -> Nullable<BigInt>,
+        face_offset_unit -> Nullable<Text>,
+        found -> Text,
+        remarks -> Text,
+        note -> Nullable<Text>,
+        performed_at -> Timestamp,
+        recorded_by -> Text,
+        recorded_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    tool_consents (id) {
+        id -> Text,
+        tool_id -> Text,
+        kind -> Text,
+        part_id -> Nullable<Text>,
+        given_by -> Text,
+        valid_until -> Nullable<Date>,
+        note -> Nullable<Text>,
+        recorded_by -> Text,
+        recorded_at -> Timestamp,
+        withdrawn_by -> Nullable<Text>,
+        withdrawn_at -> Nullable<Timestamp>,
+        version -> BigInt,
+    }
+}
+
+diesel::table! {
+    tool_edges (tool_id, number) {
+        tool_id -> Text,
+        number -> Integer,
+        design_id -> Text,
+        pieces -> BigInt,
+        ended -> Text,
+        partly_ground -> Bool,
+        failed -> Bool,
+        ended_at -> Timestamp,
     }
 }
 
@@ -704,6 +833,8 @@ diesel::table! {
 }
 
 diesel::allow_tables_to_appear_in_same_query!(
+    booking_days,
+    bookings,
     center_gauge_stations,
     center_gauges,
     center_height_spindles,
@@ -752,6 +883,11 @@ diesel::allow_tables_to_appear_in_same_query!(
     spindle_spreads,
     tag_outs,
     tool_designs,
+    regrinds,
+    tool_belongings,
+    tool_checks,
+    tool_consents,
+    tool_edges,
     work_orders,
     changes_pending,
 );

@@ -42,6 +42,10 @@ struct Row {
     version: i64,
     created_at: NaiveDateTime,
     updated_at: NaiveDateTime,
+    tool_radius_pm: Option<i64>,
+    tool_radius_unit: Option<String>,
+    usable_angle_deg: Option<f64>,
+    lead_time_days: Option<i32>,
 }
 
 fn row(design: &ToolDesign) -> Result<Row> {
@@ -67,6 +71,10 @@ fn row(design: &ToolDesign) -> Result<Row> {
         version: design.version,
         created_at: design.created_at.naive_utc(),
         updated_at: design.updated_at.naive_utc(),
+        tool_radius_pm: fields.tool_radius.map(|radius| radius.picometres()),
+        tool_radius_unit: fields.tool_radius.map(|radius| radius.unit().sign().to_owned()),
+        usable_angle_deg: fields.usable_angle_deg,
+        lead_time_days: fields.lead_time_days.map(i32::try_from).transpose().map_err(Error::unreadable)?,
     })
 }
 
@@ -89,6 +97,9 @@ impl TryFrom<Row> for ToolDesign {
                 grind_stock: columns::length(row.grind_stock_pm, &row.grind_stock_unit)?,
                 holder_style: row.holder_style,
                 expected_pieces_per_grind: row.expected_pieces_per_grind,
+                tool_radius: columns::length_optional(row.tool_radius_pm, row.tool_radius_unit.as_deref())?,
+                usable_angle_deg: row.usable_angle_deg,
+                lead_time_days: row.lead_time_days.map(u32::try_from).transpose().map_err(Error::unreadable)?,
                 retired: row.retired,
             },
             version: row.version,

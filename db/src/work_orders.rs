@@ -234,8 +234,11 @@ pub fn page(
     rows.into_iter().map(order).collect()
 }
 
+/// From when a machine was down, and until when if it is mended.
+pub type Downtime = (DateTime<Utc>, Option<DateTime<Utc>>);
+
 /// The breakdowns of a machine that began in some time (from the first instant on, before the second) and were not called
-/// off: from when it was down, and until when if it is mended.
+/// off.
 ///
 /// # Errors
 /// A database error.
@@ -244,7 +247,7 @@ pub fn failures(
     machine: MachineId,
     from: DateTime<Utc>,
     until: DateTime<Utc>,
-) -> Result<Vec<(DateTime<Utc>, Option<DateTime<Utc>>)>> {
+) -> Result<Vec<Downtime>> {
     use work_orders as w;
     let rows: Vec<(Option<NaiveDateTime>, Option<NaiveDateTime>)> = w::table
         .filter(w::machine_id.eq(machine.to_string()))

@@ -23,6 +23,7 @@ import numpy as np
 import diagnosis  # noqa: F401, it lists its comparisons
 import gauges  # noqa: F401, it lists its comparisons
 import geometry  # noqa: F401, it lists its comparisons
+import life  # noqa: F401, it lists its comparisons
 import probability  # noqa: F401, it lists its comparisons
 import production  # noqa: F401, it lists its comparisons
 import screws  # noqa: F401, it lists its comparisons

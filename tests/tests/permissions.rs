@@ -152,7 +152,7 @@ fn every_role_is_let_in_and_refused_as_the_file_says_on_postgresql() {
 fn hold_against_live_answers(backend: Backend) {
     let server = Server::on(backend).demo().start();
     let rows = rows();
-    let shop = Shop::of(&server.person("maintainer"), &server.person("inspector"));
+    let shop = Shop::of(&server.person("maintainer"), &server.person("supervisor"), &server.person("inspector"));
     let changes_before = changes(&server);
     let differences = thread::scope(|scope| {
         let columns = ROLES.into_iter().chain([NOBODY]);
@@ -213,20 +213,29 @@ fn changes(server: &Server) -> Value {
 struct Shop {
     setup: String,
     tag_out: String,
+    consent: String,
     work_order: String,
     impact: String,
 }
 
 impl Shop {
-    fn of(maintainer: &Client, inspector: &Client) -> Self {
+    fn of(maintainer: &Client, supervisor: &Client, inspector: &Client) -> Self {
         let setups = maintainer.get("/v1/setups?machine=M-102").send().expect(200).json();
         let tag_out = json!({"machine": "M-101", "reason": "guard rail loose"});
         let tag_out = maintainer.post("/v1/tag-outs").json(&tag_out).send().expect(201).json();
         let orders = maintainer.get("/v1/work-orders?open=true").send().expect(200).json();
         let id = |value: &Value| value["id"].as_str().unwrap_or_else(|| panic!("no id in {value}")).to_owned();
+        // A consent is given by a tool's owner only.
+        let tag = supervisor.get("/v1/form-tools/FT-002").send().expect(200);
+        let owned = supervisor.patch("/v1/form-tools/FT-002").header("If-Match", tag.header("etag").expect("a tag"));
+        let owner = json!({"owner": "Ashby Pumps", "reserved_for": "P-2001"}).to_string();
+        let _ = owned.body("application/merge-patch+json", owner).send().expect(200);
+        let consent = json!({"kind": "grind", "given_by": "R. Ashby"});
+        let consent = supervisor.post("/v1/form-tools/FT-002/consents").json(&consent).send().expect(201).json();
         let impact = json!({"gauge": "CG-101", "reason": "dropped"});
         let impact = inspector.post("/v1/impacts").json(&impact).send().expect(201).json();
         Self {
+            consent: id(&consent),
             setup: id(&setups["items"][0]),
             tag_out: id(&tag_out),
             work_order: id(&orders["items"][0]),
@@ -266,6 +275,7 @@ impl Shop {
             ("/v1/people/", "setter-2"),
             ("/v1/setups/", &self.setup),
             ("/v1/tag-outs/", &self.tag_out),
+            ("/v1/tool-consents/", &self.consent),
             ("/v1/maintenance-plans/", "MP-101-CARRIER"),
             ("/v1/work-orders/", &self.work_order),
             ("/v1/supplies/", "SUP-GREASE"),
@@ -294,14 +304,15 @@ fn body(row: &Row) -> Value {
     let out = || json!({"items": ["FT-002"], "purpose": "use"});
     let back = || json!({"items": [{"code": "FT-002", "place": "BIN-A1", "condition": "usable"}]});
     match (row.path, row.case) {
+        // Whether it is a breakdown decides who may ask at all.
+        ("/v1/work-orders", "" | "a breakdown") => {
+            json!({"subject": {"machine": "M-101"}, "what": "Smoke at the motor", "breakdown": true})
+        }
         (_, "") => json!({}),
         ("/v1/checkouts", "for oneself") => out(),
         ("/v1/checkouts", "for another person") => another(out()),
         ("/v1/checkins", "for oneself") => back(),
         ("/v1/checkins", "for another person") => another(back()),
-        ("/v1/work-orders", "a breakdown") => {
-            json!({"subject": {"machine": "M-101"}, "what": "Smoke at the motor", "breakdown": true})
-        }
         ("/v1/work-orders", "what is to be done") => {
             json!({"subject": {"machine": "M-101"}, "what": "Adjust the belt"})
         }

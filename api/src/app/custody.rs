@@ -7,8 +7,9 @@ use super::{
     facts::{in_setup, scanned_id, scanned_item},
     items::{keeper_in_query, place_shown},
     ledger::{self, MovementDetails},
-    occurred,
+    life, occurred,
     perform::Done,
+    planning::bookings,
     registry::{record_item, resolve, resolve_in_query},
     setups::{load, store},
 };
@@ -26,7 +27,7 @@ use dovetally_core::{
     custody::{self as rules, Destination, ItemFacts, Judgement, Return},
     gauge::GaugeMachine,
     ids::{ItemId, JobId, MachineId, MovementId, PersonId, PlaceId},
-    item::{Keeper, Purpose},
+    item::{Condition, Keeper, Purpose},
     people::Permission,
     refusal::{Refusal, Rule},
     scan::Scanned,
@@ -112,6 +113,9 @@ pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> R
         let item = items::find(tx.connection(), moved.item)?;
         if item.is_some_and(|item| item.fields.condition != moved.condition) {
             items::set_condition(tx.connection(), moved.item, moved.condition, now)?;
+            if moved.condition == Condition::Retired {
+                life::end_edge_with_its_tool(tx, moved.item)?;
+            }
             record_item(tx, who, moved.item, "dovetally.item.judged")?;
         }
     }
@@ -164,7 +168,7 @@ pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> 
             .map_err(moved_meanwhile)?;
         movements.push(show(tx.connection(), &movement)?);
     }
-    Done::created(&Moved { movements }, "/v1/movements")
+    Done::created(&Moved { movements, notices: Vec::new() }, "/v1/movements")
 }
 
 #[derive(Clone, Copy)]
@@ -192,7 +196,14 @@ fn write(tx: &mut Tx<'_>, who: &Principal, moves: &[rules::Move], details: Detai
         let movement = ledger::append(tx, who, moved.item, moved.to, details).map_err(moved_meanwhile)?;
         movements.push(show(tx.connection(), &movement)?);
     }
-    Done::created(&Moved { movements }, "/v1/movements")
+    let notices = match details.kind {
+        MovementKind::CheckedOut => {
+            let items: Vec<ItemId> = moves.iter().map(|moved| moved.item).collect();
+            bookings::kept_for_others(tx, &items, details.job, details.due)?
+        }
+        _ => Vec::new(),
+    };
+    Done::created(&Moved { movements, notices }, "/v1/movements")
 }
 
 /// The machine and the job that items are handed out for; a job has a machine of its own.
@@ -280,7 +291,8 @@ fn taken(tx: &mut Tx<'_>, codes: &[String]) -> Result<Vec<Scanned<ItemFacts>>, P
         machines::take_guard(tx.connection(), machine)?;
     }
     custody::lock(tx.connection(), &ids)?;
-    codes.iter().map(|code| scanned_item(tx.connection(), code)).collect()
+    let today = tx.now().date_naive();
+    codes.iter().map(|code| scanned_item(tx.connection(), code, today)).collect()
 }
 
 /// Who may be named: things are handed only to people who are still here, and taken back from anybody.

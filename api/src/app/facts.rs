@@ -1,12 +1,14 @@
 //! What the records know of a scanned code, for the rules. An unknown code stays unknown: nothing is guessed here.
 
 use crate::problem::Problem;
+use chrono::NaiveDate;
 use dovetally_core::{
     code::Code,
     custody::ItemFacts,
     gauge::{GaugeFacts, GaugeMachine, GaugePlacement},
     ids::ItemId,
     item::{ItemKind, Whereabouts},
+    life::ownership::Ownership,
     registry::item::Item,
     scan::Scanned,
     setup::{
@@ -15,8 +17,8 @@ use dovetally_core::{
     },
 };
 use dovetally_db::{
-    Connection, Error, center_gauges, codes, codes::CodeSubject, custody, form_tools, holders, items, machines, setups,
-    tool_designs,
+    Connection, Error, center_gauges, codes, codes::CodeSubject, custody, form_tools, holders, items, life, machines,
+    setups, tool_designs,
 };
 
 /// The item behind a scanned text, if it is one.
@@ -28,11 +30,11 @@ pub fn scanned_id(connection: &mut Connection, text: &str) -> Result<Option<Item
     Ok(codes::find_id(connection, CodeSubject::Item, &code)?.map(ItemId::from_uuid))
 }
 
-/// A scanned item of whatever kind.
+/// A scanned item of whatever kind, as it is known on a day.
 ///
 /// # Errors
 /// A database error.
-pub fn scanned_item(connection: &mut Connection, text: &str) -> Result<Scanned<ItemFacts>, Problem> {
+pub fn scanned_item(connection: &mut Connection, text: &str, today: NaiveDate) -> Result<Scanned<ItemFacts>, Problem> {
     let item = match look_up(connection, text)? {
         Scanned::Known(item) => item,
         Scanned::OtherKind { code, what } => return Ok(Scanned::OtherKind { code, what }),
@@ -46,6 +48,14 @@ pub fn scanned_item(connection: &mut Connection, text: &str) -> Result<Scanned<I
         }
         _ => None,
     };
+    let not_to_retire = match item.fields.kind {
+        ItemKind::FormTool => {
+            let tool = form_tools::find(connection, item.id)?.ok_or_else(incomplete)?;
+            let ownership = life::ownership::of_tool(connection, item.id, tool.belonging)?;
+            ownership.retirement_refused(&item.code, today)
+        }
+        _ => None,
+    };
     Ok(Scanned::Known(ItemFacts {
         item: item.id,
         code: item.code,
@@ -56,6 +66,7 @@ pub fn scanned_item(connection: &mut Connection, text: &str) -> Result<Scanned<I
         movements: now.movement_sequence,
         purpose: now.purpose,
         gauge_of,
+        not_to_retire,
     }))
 }
 
@@ -97,9 +108,11 @@ pub fn scanned_holder(connection: &mut Connection, text: &str) -> Result<Scanned
 /// A database error.
 pub fn scanned_tool(connection: &mut Connection, text: &str) -> Result<Scanned<ToolFacts>, Problem> {
     of_kind(connection, text, &[ItemKind::FormTool, ItemKind::Other], |connection, item| {
+        let mut ownership = Ownership::default();
         let form = match form_tools::find(connection, item.id)? {
             None => None,
             Some(tool) => {
+                ownership = life::ownership::of_tool(connection, item.id, tool.belonging)?;
                 let design = tool_designs::find(connection, tool.design)?.ok_or_else(incomplete)?;
                 Some(FormFacts {
                     design: DesignFacts {
@@ -117,6 +130,7 @@ pub fn scanned_tool(connection: &mut Connection, text: &str) -> Result<Scanned<T
             code: item.code,
             condition: item.fields.condition,
             form,
+            ownership,
             whereabouts: whereabouts(connection, item.id)?,
             in_setup: in_setup(connection, item.id)?,
         })

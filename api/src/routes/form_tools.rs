@@ -6,10 +6,7 @@ use crate::{
     page::{Page, PageParameters, Paging},
     principal::{Guarded, Read, WriteRegistry},
     problem::Problem,
-    transport::{
-        form_tool::{FormToolFilters, FormToolView, NewFormTool},
-        item::ItemChange,
-    },
+    transport::form_tool::{FormToolChange, FormToolFilters, FormToolView, NewFormTool},
 };
 use actix_web::{HttpResponse, delete, get, patch, post};
 
@@ -48,7 +45,7 @@ async fn get_form_tool(
 
 /// Changes a form tool
 #[utoipa::path(tag = "form-tools", security(("bearer" = ["write-registry"])),
-    request_body(content = ItemChange, content_type = "application/merge-patch+json",
+    request_body(content = FormToolChange, content_type = "application/merge-patch+json",
         description = "The fields to change (RFC 7396)"),
     responses((status = 200, description = "The form tool as it is now", body = FormToolView)))]
 #[patch("/v1/form-tools/{code}")]

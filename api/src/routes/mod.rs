@@ -19,12 +19,14 @@ mod maintenance_plans;
 mod parts;
 mod people;
 mod places;
+mod planning;
 mod rules;
 mod settings;
 mod setups;
 mod supplies;
 mod tag_outs;
 mod tool_designs;
+mod tool_life;
 mod work_orders;
 
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -42,6 +44,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     tool_designs::register(routes);
     items::register(routes);
     form_tools::register(routes);
+    tool_life::register(routes);
     holders::register(routes);
     center_gauges::register(routes);
     gauge_control::register(routes);
@@ -50,6 +53,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     custody::register(routes);
     parts::register(routes);
     jobs::register(routes);
+    planning::register(routes);
     setups::register(routes);
     tag_outs::register(routes);
     maintenance_plans::register(routes);

@@ -27,9 +27,41 @@ pub struct NewFormTool {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<LengthSchema>)]
     pub height: Option<Length>,
+    /// For a circular tool whose design has a radius, instead of the height: the angle left to grind away.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(minimum = 0, maximum = 360)]
+    pub usable_angle_deg: Option<f64>,
+    /// The customer who owns it; left out for the shop's own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 100)]
+    pub owner: Option<String>,
+    /// The part it is kept for; needed for a customer's tool.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<CodeSchema>)]
+    pub reserved_for: Option<Code>,
     /// The place where it is put.
     #[schema(value_type = CodeSchema)]
     pub place: Code,
+}
+
+/// What may be written about a form tool. What its grinds, checks and runs make of it is not among it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"name": "Shoulder stud form, second"}))]
+pub struct FormToolChange {
+    /// Its code.
+    #[schema(value_type = CodeSchema)]
+    pub code: Code,
+    /// Its name.
+    pub name: String,
+    /// The customer who owns it; null for the shop's own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 100)]
+    pub owner: Option<String>,
+    /// The part it is kept for; needed for a customer's tool.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<CodeSchema>)]
+    pub reserved_for: Option<Code>,
 }
 
 /// A form tool.
@@ -42,9 +74,11 @@ pub struct FormToolView {
     /// The design it is made to.
     #[schema(value_type = CodeSchema)]
     pub design: Code,
-    /// The height left.
+    /// The height (flat) or arc (circular) left.
     #[schema(value_type = LengthSchema)]
     pub height: Length,
+    /// Circular tools whose design has a radius: the angle left to grind away.
+    pub usable_angle_deg: Option<f64>,
     /// Grinds so far.
     pub regrind_count: u32,
     /// Pieces cut on the edge in use.
@@ -56,6 +90,11 @@ pub struct FormToolView {
     pub last_ground_at: Option<DateTime<Utc>>,
     /// Whether it was checked after its last grind.
     pub checked_after_grind: bool,
+    /// The customer who owns it; null for the shop's own.
+    pub owner: Option<String>,
+    /// The part it is kept for; null for any part.
+    #[schema(value_type = Option<CodeSchema>)]
+    pub reserved_for: Option<Code>,
 }
 
 /// What a list of form tools may be narrowed to.

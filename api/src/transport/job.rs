@@ -33,6 +33,10 @@ pub struct JobBody {
     /// The day on which it is to start.
     #[serde(deserialize_with = "super::time::day")]
     pub planned_start: NaiveDate,
+    /// The day on which it is to end; when left out it is estimated from the part's cycle time, or one day is reckoned.
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "super::time::optional_day")]
+    #[schema(value_type = Option<chrono::NaiveDate>)]
+    pub planned_end: Option<NaiveDate>,
     /// Where it stands; planned when left out.
     #[serde(default = "planned")]
     #[schema(value_type = JobStateSchema)]
@@ -41,6 +45,17 @@ pub struct JobBody {
 
 const fn planned() -> JobState {
     JobState::Planned
+}
+
+/// How far a job has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct JobProgress {
+    /// Pieces made, as its runs were booked.
+    #[schema(example = 12000)]
+    pub made: i64,
+    /// Pieces still to make.
+    #[schema(example = 13000)]
+    pub left: i64,
 }
 
 /// A job on record.
@@ -63,6 +78,10 @@ pub struct JobView {
     pub quantity: i64,
     /// The day on which it is to start.
     pub planned_start: NaiveDate,
+    /// The day on which it is to end, where it is planned.
+    pub planned_end: Option<NaiveDate>,
+    /// How far its runs have come.
+    pub progress: JobProgress,
     /// Where it stands.
     #[schema(value_type = JobStateSchema)]
     pub state: JobState,
@@ -85,6 +104,7 @@ impl JobBody {
             machine_code: self.machine.clone(),
             quantity: self.quantity,
             planned_start: self.planned_start,
+            planned_end: self.planned_end,
             state: self.state,
         }
     }
@@ -99,13 +119,16 @@ impl From<&Job> for JobBody {
             machine: fields.machine_code.clone(),
             quantity: fields.quantity,
             planned_start: fields.planned_start,
+            planned_end: fields.planned_end,
             state: fields.state,
         }
     }
 }
 
-impl From<&Job> for JobView {
-    fn from(job: &Job) -> Self {
+impl JobView {
+    /// A job of which so many pieces are made.
+    #[must_use]
+    pub fn new(job: &Job, made: i64) -> Self {
         let fields = &job.fields;
         Self {
             id: job.id.uuid(),
@@ -114,6 +137,8 @@ impl From<&Job> for JobView {
             machine: fields.machine_code.clone(),
             quantity: fields.quantity,
             planned_start: fields.planned_start,
+            planned_end: fields.planned_end,
+            progress: JobProgress { made, left: (fields.quantity - made).max(0) },
             state: fields.state,
             created_at: job.created_at,
             updated_at: job.updated_at,

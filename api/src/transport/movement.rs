@@ -4,10 +4,12 @@ use super::{
     item::Where,
     schema::{CodeSchema, ConditionSchema, MovementKindSchema, PurposeSchema},
 };
+use crate::openapi::RefusalSchema;
 use chrono::{DateTime, NaiveDate, Utc};
 use dovetally_core::{
     code::Code,
     item::{Condition, Purpose},
+    refusal::Refusal,
 };
 use dovetally_db::custody::MovementKind;
 use serde::{Deserialize, Serialize};
@@ -160,6 +162,10 @@ pub struct MovementView {
 pub struct Moved {
     /// One an item, in the order of the request.
     pub movements: Vec<MovementView>,
+    /// What to know of the items: those that are kept for other jobs meanwhile. It refuses nothing.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<RefusalSchema>, required = false)]
+    pub notices: Vec<Refusal>,
 }
 
 /// What the ledger may be narrowed to.

@@ -92,6 +92,10 @@ pub struct PartBody {
     /// Whether it is out of use.
     #[serde(default)]
     pub retired: bool,
+    /// The time of one machine cycle, in seconds, where it is known: the ends of jobs are estimated from it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(exclusive_minimum = 0, maximum = 86400, example = 7.5)]
+    pub cycle_seconds: Option<f64>,
     /// What it asks of each station, at least one, each station once.
     pub operations: Vec<OperationBody>,
 }
@@ -110,6 +114,8 @@ pub struct PartView {
     pub name: String,
     /// Whether it is out of use.
     pub retired: bool,
+    /// The time of one machine cycle, in seconds, where it is known.
+    pub cycle_seconds: Option<f64>,
     /// What it asks of each station, by the station's code.
     pub operations: Vec<OperationBody>,
     /// When it was put on record.
@@ -139,7 +145,7 @@ impl PartBody {
                 Operation { tool_design, holder_style: body.holder_style.clone(), features: body.features.clone() };
             operations.push((body.station.clone(), operation));
         }
-        Ok(PartFields { name: self.name.clone(), retired: self.retired, operations })
+        Ok(PartFields { name: self.name.clone(), retired: self.retired, cycle_seconds: self.cycle_seconds, operations })
     }
 }
 
@@ -160,6 +166,7 @@ impl From<&Part> for PartBody {
             code: part.code.clone(),
             name: part.fields.name.clone(),
             retired: part.fields.retired,
+            cycle_seconds: part.fields.cycle_seconds,
             operations: part.fields.operations.iter().map(OperationBody::from).collect(),
         }
     }
@@ -172,6 +179,7 @@ impl From<&Part> for PartView {
             code: part.code.clone(),
             name: part.fields.name.clone(),
             retired: part.fields.retired,
+            cycle_seconds: part.fields.cycle_seconds,
             operations: part.fields.operations.iter().map(OperationBody::from).collect(),
             created_at: part.created_at,
             updated_at: part.updated_at,

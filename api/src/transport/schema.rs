@@ -5,9 +5,11 @@ use dovetally_core::{
     gauge::{check::GaugeProof, impact::TouchedKind, impact_document::Outcome},
     holder::HolderFinding,
     item::{Condition, HolderOfRecord, ItemKind, Purpose},
+    life::{check::ToolFinding, edge::EdgeEnd, ownership::ConsentKind, regrind::GrindKind},
     machine::{MachineState, SpindleRotation, StationKind, ToolFace},
     maintenance::{Measure, PlanState},
     people::Role,
+    planning::report::{NeedKind, Readiness},
     registry::{job::JobState, place::PlaceKind, tool_design::ToolDesignKind},
     setup::{
         event::{EventKind, HeightPhase},
@@ -132,11 +134,17 @@ enum_schemas! {
     HolderFindingSchema = HolderFinding, "HolderFinding", "What may be found on a holder.";
     PurposeSchema = Purpose, "Purpose", "What an item is handed out for.";
     FeatureKindSchema = FeatureKind, "FeatureKind", "What kind of dimension a feature is.";
+    ReadinessSchema = Readiness, "Readiness", "How a job or one of its needs stands.";
+    NeedKindSchema = NeedKind, "NeedKind", "What a job needs.";
     JobStateSchema = JobState, "JobState", "Where a job stands.";
     DirectionSchema = Turn, "Direction", "The sense of a turn, seen from where the adjuster says.";
     HeightPhaseSchema = HeightPhase, "HeightPhase", "Before or after clamping.";
     EventKindSchema = EventKind, "EventKind", "The kind of a setup event.";
     SetupStateSchema = SetupState, "SetupState", "Where a setup stands.";
+    GrindKindSchema = GrindKind, "GrindKind", "How far a grind goes: `full` makes a new edge; `touch_up` takes no height, and the pieces on the edge keep counting; `partial` takes height but leaves some wear, and the pieces keep counting.";
+    EdgeEndSchema = EdgeEnd, "EdgeEnd", "How an edge ended.";
+    ToolFindingSchema = ToolFinding, "ToolFinding", "What a check found on a form tool.";
+    ConsentKindSchema = ConsentKind, "ConsentKind", "What an owner consents to: grinding the tool, scrapping it, lending it to another part.";
     MeasureSchema = Measure, "Measure", "What an interval counts.";
     PlanStateSchema = PlanState, "PlanState", "Whether a plan is to be done: `due` from a share of an interval on, `overdue` beyond it.";
     WorkOrderStateSchema = WorkOrderState, "WorkOrderState", "Where a work order stands.";

@@ -1,6 +1,7 @@
 //! Tool designs on the wire.
 
 use super::schema::{CodeSchema, DeviationsSchema, LengthSchema, ToolDesignKindSchema, ToolFaceSchema};
+use crate::problem::Problem;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
     code::Code,
@@ -65,10 +66,11 @@ pub struct ToolDesignBody {
     /// Front clearance in degrees.
     #[schema(minimum = 0, exclusive_maximum = 45, example = 12.0)]
     pub clearance_deg: f64,
-    /// Height (flat) or usable arc (circular) of a new tool, above zero.
-    #[schema(value_type = LengthSchema)]
-    pub new_height: Length,
-    /// The height below which a tool is not used, above zero and not above that of a new tool.
+    /// Height (flat) or arc (circular) of a new tool, above zero. Left out where `usable_angle_deg` is given: it follows then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<LengthSchema>)]
+    pub new_height: Option<Length>,
+    /// The height (flat) or arc (circular) below which a tool is not used, above zero and not above that of a new tool.
     #[schema(value_type = LengthSchema)]
     pub minimum_height: Length,
     /// What one usual grind takes off the height, above zero.
@@ -80,6 +82,18 @@ pub struct ToolDesignBody {
     /// Pieces that are expected from one edge until records say better.
     #[schema(minimum = 1, example = 40000)]
     pub expected_pieces_per_grind: i64,
+    /// Circular: the tool's largest radius, along which its arc is measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<LengthSchema>)]
+    pub tool_radius: Option<Length>,
+    /// Circular: the angle that can be ground away from a new tool; needs `tool_radius`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(exclusive_minimum = 0, maximum = 360)]
+    pub usable_angle_deg: Option<f64>,
+    /// Days from ordering a tool to having it; without it no day to order by can be advised.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(maximum = 3650)]
+    pub lead_time_days: Option<u32>,
     /// Whether it is out of use.
     #[serde(default)]
     pub retired: bool,
@@ -128,6 +142,13 @@ pub struct ToolDesignView {
     /// Pieces that are expected from one edge until records say better.
     #[schema(minimum = 1, example = 40000)]
     pub expected_pieces_per_grind: i64,
+    /// Circular: the tool's largest radius, along which its arc is measured.
+    #[schema(value_type = Option<LengthSchema>)]
+    pub tool_radius: Option<Length>,
+    /// Circular: the angle that can be ground away from a new tool.
+    pub usable_angle_deg: Option<f64>,
+    /// Days from ordering a tool to having it.
+    pub lead_time_days: Option<u32>,
     /// Whether it is out of use.
     pub retired: bool,
     /// When it was put on record.
@@ -139,22 +160,39 @@ pub struct ToolDesignView {
 }
 
 impl ToolDesignBody {
-    /// The trade's fields.
-    #[must_use]
-    pub fn fields(&self) -> ToolDesignFields {
-        ToolDesignFields {
+    /// The trade's fields. The height of a new circular tool follows from its usable angle where that is given.
+    ///
+    /// # Errors
+    /// 422 where neither or both are given, or an angle that gives no arc.
+    pub fn fields(&self) -> Result<ToolDesignFields, Problem> {
+        let fields = ToolDesignFields {
             name: self.name.clone(),
             kind: self.kind,
             tool_face: self.tool_face,
             steps: self.steps.clone(),
             rake_deg: self.rake_deg,
             clearance_deg: self.clearance_deg,
-            new_height: self.new_height,
+            new_height: self.new_height.unwrap_or(self.minimum_height),
             minimum_height: self.minimum_height,
             grind_stock: self.grind_stock,
             holder_style: self.holder_style.clone(),
             expected_pieces_per_grind: self.expected_pieces_per_grind,
+            tool_radius: self.tool_radius,
+            usable_angle_deg: self.usable_angle_deg,
+            lead_time_days: self.lead_time_days,
             retired: self.retired,
+        };
+        match (self.new_height, self.usable_angle_deg) {
+            (Some(_), None) => Ok(fields),
+            (None, None) => Err(Problem::field("/new_height", "is needed, or for a circular tool usable_angle_deg")),
+            (Some(_), Some(_)) => {
+                Err(Problem::field("/new_height", "follows from tool_radius and usable_angle_deg; leave it out"))
+            }
+            (None, Some(angle)) => {
+                let arc = fields.arc_with_usable_angle(angle);
+                let new_height = arc.map_err(|why| Problem::field("/usable_angle_deg", why))?;
+                Ok(ToolDesignFields { new_height, ..fields })
+            }
         }
     }
 }
@@ -170,11 +208,14 @@ impl From<&ToolDesign> for ToolDesignBody {
             steps: fields.steps.clone(),
             rake_deg: fields.rake_deg,
             clearance_deg: fields.clearance_deg,
-            new_height: fields.new_height,
+            new_height: Some(fields.new_height).filter(|_| fields.usable_angle_deg.is_none()),
             minimum_height: fields.minimum_height,
             grind_stock: fields.grind_stock,
             holder_style: fields.holder_style.clone(),
             expected_pieces_per_grind: fields.expected_pieces_per_grind,
+            tool_radius: fields.tool_radius,
+            usable_angle_deg: fields.usable_angle_deg,
+            lead_time_days: fields.lead_time_days,
             retired: fields.retired,
         }
     }
@@ -197,6 +238,9 @@ impl From<&ToolDesign> for ToolDesignView {
             grind_stock: fields.grind_stock,
             holder_style: fields.holder_style.clone(),
             expected_pieces_per_grind: fields.expected_pieces_per_grind,
+            tool_radius: fields.tool_radius,
+            usable_angle_deg: fields.usable_angle_deg,
+            lead_time_days: fields.lead_time_days,
             retired: fields.retired,
             created_at: design.created_at,
             updated_at: design.updated_at,

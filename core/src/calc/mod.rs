@@ -47,7 +47,7 @@ pub mod mtbf;
 mod registry;
 pub mod regrind_outlook;
 pub mod reorder;
-mod root;
+pub(crate) mod root;
 pub mod rounding;
 mod schema;
 pub mod screw_travel;

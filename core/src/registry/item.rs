@@ -8,6 +8,7 @@ use crate::{
     ids::{ItemId, MachineId, ToolDesignId},
     item::{Condition, ItemKind},
     length::{Deviations, Length, LengthUnit},
+    life::ownership::Belonging,
 };
 use chrono::{DateTime, NaiveDate, Utc};
 
@@ -46,6 +47,8 @@ pub struct FormTool {
     pub last_ground_at: Option<DateTime<Utc>>,
     /// Whether it was checked after its last grind; true when never ground.
     pub checked_after_grind: bool,
+    /// Whose it is, and what it is kept for.
+    pub belonging: Belonging,
 }
 
 /// A holder's own part of the record.

@@ -6,6 +6,7 @@ use crate::{
     field_error::{FieldError, FieldErrors},
     ids::{JobId, MachineId, PartId},
     names::named,
+    planning::window::LONGEST_RUN_DAYS,
 };
 use chrono::NaiveDate;
 
@@ -36,6 +37,8 @@ pub struct JobFields {
     pub quantity: i64,
     /// The day on which it is to start.
     pub planned_start: NaiveDate,
+    /// The day on which it is to end; none where it follows from the part's cycle time.
+    pub planned_end: Option<NaiveDate>,
     /// Where it stands.
     pub state: JobState,
 }
@@ -49,6 +52,15 @@ impl JobFields {
     pub fn check(&self) -> Vec<FieldError> {
         let mut errors = FieldErrors::default();
         errors.require((1..=1_000_000_000).contains(&self.quantity), "/quantity", "must be 1 to 1000000000");
+        if let Some(end) = self.planned_end {
+            errors.require(end >= self.planned_start, "/planned_end", "must not lie before planned_start");
+            let days = (end - self.planned_start).num_days();
+            errors.require(
+                days < LONGEST_RUN_DAYS.cast_signed(),
+                "/planned_end",
+                format!("a job lasts at most {LONGEST_RUN_DAYS} days"),
+            );
+        }
         errors.into_vec()
     }
 }

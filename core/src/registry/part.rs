@@ -16,6 +16,8 @@ pub struct PartFields {
     pub name: String,
     /// Whether it is out of use.
     pub retired: bool,
+    /// The time of one machine cycle, in seconds, where it is known.
+    pub cycle_seconds: Option<f64>,
     /// What it asks of each station, by the station's code.
     pub operations: Vec<(Code, Operation)>,
 }
@@ -29,6 +31,11 @@ impl PartFields {
     pub fn check(&self) -> Vec<FieldError> {
         let mut errors = FieldErrors::default();
         errors.require_text(&self.name, 200, "/name");
+        errors.require(
+            self.cycle_seconds.is_none_or(|seconds| seconds > 0.0 && seconds <= 86_400.0),
+            "/cycle_seconds",
+            "must be above 0 and at most 86400",
+        );
         errors.require(!self.operations.is_empty(), "/operations", "a part has at least one operation");
         let stations: BTreeSet<&Code> = self.operations.iter().map(|(station, _)| station).collect();
         errors.require(stations.len() == self.operations.len(), "/operations", "name each station once");

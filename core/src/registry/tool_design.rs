@@ -5,6 +5,7 @@ use crate::{
     field_error::{FieldError, FieldErrors},
     ids::ToolDesignId,
     length::{Deviations, Length},
+    life::arc,
     machine::ToolFace,
     names::named,
 };
@@ -47,9 +48,9 @@ pub struct ToolDesignFields {
     pub rake_deg: f64,
     /// Front clearance in degrees, zero or more.
     pub clearance_deg: f64,
-    /// Height (flat) or usable arc (circular) of a new tool.
+    /// Height (flat) or arc (circular) of a new tool.
     pub new_height: Length,
-    /// The height below which a tool is not used.
+    /// The height (flat) or arc (circular) below which a tool is not used.
     pub minimum_height: Length,
     /// What one usual grind takes off the height.
     pub grind_stock: Length,
@@ -57,6 +58,12 @@ pub struct ToolDesignFields {
     pub holder_style: String,
     /// Pieces that are expected from one edge until records say better.
     pub expected_pieces_per_grind: i64,
+    /// Circular: the tool's largest radius, along which its arc is measured; none where only the arc is known.
+    pub tool_radius: Option<Length>,
+    /// Circular: the angle that can be ground away from a new tool; the height of a new tool follows from it.
+    pub usable_angle_deg: Option<f64>,
+    /// Days from ordering a tool to having it.
+    pub lead_time_days: Option<u32>,
     /// Whether it is out of use.
     pub retired: bool,
 }
@@ -94,6 +101,47 @@ impl ToolDesignFields {
         );
         errors.require(is_positive(self.grind_stock), "/grind_stock/value", MUST_BE_POSITIVE);
         errors.require(self.expected_pieces_per_grind > 0, "/expected_pieces_per_grind", MUST_BE_POSITIVE);
+        errors.require(self.lead_time_days.is_none_or(|days| days <= 3650), "/lead_time_days", "must be at most 3650");
+        self.check_circular(&mut errors);
         errors.into_vec()
+    }
+
+    fn check_circular(&self, errors: &mut FieldErrors) {
+        let circular = self.kind == ToolDesignKind::Circular;
+        if let Some(radius) = self.tool_radius {
+            errors.require(circular, "/tool_radius", "belongs to circular tools");
+            errors.require(is_positive(radius), "/tool_radius/value", MUST_BE_POSITIVE);
+        }
+        if let Some(angle) = self.usable_angle_deg {
+            errors.require(
+                self.tool_radius.is_some(),
+                "/usable_angle_deg",
+                "needs the tool_radius that it turns about",
+            );
+            errors.require(
+                angle.is_finite() && angle > 0.0 && angle <= 360.0,
+                "/usable_angle_deg",
+                "must be above 0 and at most 360 degrees",
+            );
+        }
+    }
+
+    /// The angle that is left to grind away from a circular tool of so much arc; none where the design has no radius.
+    #[must_use]
+    pub fn usable_angle_of(&self, arc: Length) -> Option<f64> {
+        self.tool_radius.map(|radius| arc::usable_angle_deg(arc, self.minimum_height, radius))
+    }
+
+    /// The arc of a circular tool with an angle left to grind away.
+    ///
+    /// # Errors
+    /// What is wrong with the angle, in words.
+    pub fn arc_with_usable_angle(&self, angle_deg: f64) -> Result<Length, String> {
+        let radius = self.tool_radius.ok_or("the design has no tool_radius to turn about")?;
+        if !(0.0..=360.0).contains(&angle_deg) {
+            return Err("must be from 0 to 360 degrees".to_owned());
+        }
+        let arc = arc::arc_of(angle_deg, radius).map_err(|error| error.to_string())?;
+        Ok(self.minimum_height.plus(arc))
     }
 }

@@ -10,6 +10,7 @@ use crate::{
     ids::{ItemId, MachineId, PartId, PersonId, SetupId, TagOutId},
     item::{Condition, Whereabouts},
     length::Length,
+    life::ownership::Ownership,
     machine::{StationKind, ToolFace},
     people::{Permission, Role, any_may},
 };
@@ -132,6 +133,8 @@ pub struct ToolFacts {
     pub condition: Condition,
     /// Its form, where it has one.
     pub form: Option<FormFacts>,
+    /// Whose it is, and what its owner consented to.
+    pub ownership: Ownership,
     /// Where it is.
     pub whereabouts: Whereabouts,
     /// In which open setup it is.

@@ -19,6 +19,7 @@ use crate::{
     ids::{ItemId, PersonId},
     item::{Condition, Keeper, Whereabouts},
     length::{Length, LengthUnit},
+    life::ownership::Ownership,
     people::Role,
     refusal::{Refusal, Rule},
     scan::Scanned,
@@ -193,6 +194,7 @@ fn station_commands(setup: &Setup, index: usize, plan: &StationPlan) -> Vec<Comm
         code: plan.code.clone(),
         condition: Condition::Usable,
         form: design.map(|design| FormFacts { design, height: some_length, checked_after_grind: true }),
+        ownership: Ownership::default(),
         whereabouts: in_hand(),
         in_setup: None,
     };

@@ -212,6 +212,9 @@ fn form() -> ToolDesignFields {
         grind_stock: mm(0.2),
         holder_style: "dovetail".to_owned(),
         expected_pieces_per_grind: 1000,
+        tool_radius: None,
+        usable_angle_deg: None,
+        lead_time_days: None,
         retired: false,
     }
 }

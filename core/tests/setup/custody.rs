@@ -22,6 +22,7 @@ fn tool() -> ItemFacts {
         movements: 1,
         purpose: None,
         gauge_of: None,
+        not_to_retire: None,
     }
 }
 

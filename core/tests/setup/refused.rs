@@ -2,7 +2,9 @@
 
 use crate::{Refused, shop::*};
 use dovetally_core::{
+    ids::PartId,
     item::Condition,
+    life::ownership::PartRef,
     machine::ToolFace,
     refusal::Rule,
     scan::Scanned,
@@ -12,6 +14,7 @@ use dovetally_core::{
         facts::{FormFacts, HolderFacts, SetupPlace, ToolFacts},
     },
 };
+use uuid::Uuid;
 
 const BEFORE: HeightPhase = HeightPhase::BeforeClamping;
 const AFTER: HeightPhase = HeightPhase::AfterClamping;
@@ -84,6 +87,10 @@ pub(crate) fn holder_and_tool() -> Vec<Refused> {
         ),
         insert_changed("another design", &[Rule::ToolDesignMismatch], |t| form(t, |f| f.design.design = design(2))),
         insert_changed("a tool without a form", &[Rule::ToolDesignMismatch], |t| t.form = None),
+        insert_changed("kept for another part", &[Rule::ToolReserved], |t| {
+            t.ownership.belonging.reserved_for =
+                Some(PartRef { id: PartId::from_uuid(Uuid::nil()), code: code("P-9") });
+        }),
         insert_changed("made to face down", &[Rule::ToolHandMismatch], |t| {
             form(t, |f| f.design.tool_face = Some(ToolFace::Down));
         }),

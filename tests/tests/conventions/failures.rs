@@ -112,7 +112,7 @@ pub(crate) fn what_cannot_be_is_told_apart(shop: &Shop) {
     }
     // A gauge is cut to its machine's spindle centre height.
     let far = json!({"code": "CG-9", "name": "x", "machine": "M-101", "nominal": {"value": 4.5, "unit": "in"},
-        "place": "BIN-G1", "limits": {"lower": {"value": 0, "unit": "in"}, "upper": {"value": 0, "unit": "in"}}});
+        "place": "BIN-G1", "limits": {"lower": {"value": 0, "unit": "in"}, "upper": {"value": 0.001, "unit": "in"}}});
     let (_, found) = problem(shop.post("/v1/center-gauges", &far), 422, "invalid-field");
     assert_eq!(found["errors"][0]["pointer"], "/nominal");
     // What a setup under way stands on does not move.

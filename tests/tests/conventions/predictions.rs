@@ -44,7 +44,9 @@ pub(crate) fn every_write_is_foretold(shop: &Shop) {
     }
     people(&person("administrator"));
     custody(&person("clerk"));
+    planning(&person("clerk"));
     machines(shop, &person);
+    tool_life(shop, &document, &person);
     maintenance(&document, &person("maintainer"));
     supplies(&document, &person("clerk"));
     gauges(&person("inspector"));
@@ -97,6 +99,15 @@ fn custody(clerk: &Client) {
     let _ = clerk.post("/v1/checkins").json(&back).send().expect(409);
 }
 
+fn planning(clerk: &Client) {
+    let path = "/v1/jobs/J-5006/bookings";
+    let wanted = json!({"items": [{"station": "S3", "item": "FT-010"}]});
+    let _ = clerk.post(path).json(&wanted).send().expect(201);
+    let _ = clerk.post(path).json(&wanted).send().expect(409);
+    let cancel = json!({"items": ["FT-010"], "reason": "only tried"});
+    let _ = clerk.post(&format!("{path}/cancel")).json(&cancel).send().expect(200);
+}
+
 fn machines(shop: &Shop, person: &impl Fn(&str) -> Client) {
     let fine = json!({"value": 0.0001, "unit": "in"});
     let height = json!({"measured": {"value": 3.75, "unit": "in"}, "standard_uncertainty": fine,
@@ -118,6 +129,30 @@ fn machines(shop: &Shop, person: &impl Fn(&str) -> Client) {
     let clear = format!("/v1/tag-outs/{}/clear", placed["id"].as_str().expect("an id"));
     let _ = person("maintainer").post(&clear).json(&json!({"note": "Tightened"})).send().expect(200);
     assert_eq!(shop.supervisor.get("/v1/machines/M-101").send().expect(200).json()["state"], "idle");
+}
+
+/// Each as the document's example shows it, but for the height of the tool at hand.
+fn tool_life(shop: &Shop, document: &Value, person: &impl Fn(&str) -> Client) {
+    let tool = "/v1/form-tools/FT-002";
+    let (consents, grinds) = (format!("{tool}/consents"), format!("{tool}/regrinds"));
+    let example = |name: &str| example(document, &format!("/v1/form-tools/{{code}}/{name}"));
+    let owner = r#"{"owner":"Ashby Pumps","reserved_for":"P-2001"}"#;
+    let supervisor = person("supervisor");
+    let owned = supervisor.patch(tool).header("If-Match", &shop.tag(tool)).body(MERGE_PATCH, owner);
+    let _ = owned.send().expect(200);
+    let mut grind = example("regrinds");
+    grind["height_before"] = json!({"value": 1.0, "unit": "in"});
+    grind["height_after"] = json!({"value": 0.985, "unit": "in"});
+    let _ = person("grinder").post(&grinds).json(&grind).send().expect(409);
+    let given = supervisor.post(&consents).json(&example("consents")).send().expect(201).json();
+    let _ = person("grinder").post(&grinds).json(&grind).send().expect(201);
+    let mut check = example("checks");
+    check["height"] = json!({"value": 0.985, "unit": "in"});
+    let _ = person("grinder").post(&format!("{tool}/checks")).json(&check).send().expect(409);
+    let _ = person("inspector").post(&format!("{tool}/checks")).json(&check).send().expect(201);
+    let withdraw = format!("/v1/tool-consents/{}/withdraw", given["id"].as_str().expect("an id"));
+    let _ = supervisor.post(&withdraw).json(&json!({})).send().expect(200);
+    let _ = supervisor.post(&withdraw).json(&json!({})).send().expect(409);
 }
 
 fn maintenance(document: &Value, maintainer: &Client) {

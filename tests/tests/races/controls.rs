@@ -5,6 +5,7 @@
 //! take away: one thread writes, one use case after the other; there the pause alone is tried.
 
 use crate::{
+    bookings,
     machine::{self, Order},
     race::{Violation, Violations},
     records,
@@ -15,7 +16,7 @@ use dovetally_tests::{
     server::{Backend, Server},
 };
 
-const PAUSE: (&str, &str) = ("RACE_CONTROL_PAUSE", "setup-read=40,custody-read=40,tag-out-read=40");
+const PAUSE: (&str, &str) = ("RACE_CONTROL_PAUSE", "setup-read=40,custody-read=40,booking-read=40,tag-out-read=40");
 const NO_LOCKS: &str = "machine-guard,custody-lock";
 /// And without the look, just before writing, whether an item has moved since it was judged.
 const NO_LOCKS_NO_LOOK: &str = "machine-guard,custody-lock,custody-check";
@@ -25,12 +26,13 @@ const MOST_ROUNDS: usize = 10;
 
 type Race = (&'static str, fn(&Shop, &str) -> Violations);
 
-const RACES: [Race; 5] = [
+const RACES: [Race; 6] = [
     ("two releases", machine::releases),
     ("a release and a gauge", machine::release_and_gauge),
     ("a release and a tag-out", |shop, setup| machine::release_and_tag_out(shop, setup, Order::Together)),
     ("two setups", |shop, _| machine::openings(shop)),
     ("two check-outs", |shop, _| records::check_outs(shop)),
+    ("bookings of one kit", |shop, _| bookings::of_one_kit(shop)),
 ];
 
 fn shop(backend: Backend, left_out: &str) -> Shop {
@@ -44,7 +46,7 @@ fn drop_keys(shop: &Shop) {
     let dropped = "DO $$ DECLARE found record; BEGIN
         FOR found IN SELECT conrelid::regclass AS on_table, conname FROM pg_constraint
             WHERE contype IN ('p', 'u', 'f', 'c') AND conrelid::regclass::text IN ('setup_events', 'items_in_setups',
-                'gauges_in_machines', 'releases_in_force', 'machine_states', 'custody', 'movements', 'changes')
+                'gauges_in_machines', 'releases_in_force', 'machine_states', 'custody', 'movements', 'changes', 'booking_days')
             ORDER BY contype = 'p' LOOP
             EXECUTE format('ALTER TABLE %s DROP CONSTRAINT IF EXISTS %I CASCADE', found.on_table, found.conname);
         END LOOP;

@@ -6,6 +6,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
+mod bookings;
 mod controls;
 mod machine;
 mod race;
@@ -70,6 +71,8 @@ fn one_record(backend: Backend) {
     }
     let changes = run("one version of a record", &shop, |number| records::patches(&shop, number));
     assert_eq!(changes, rounds, "each round changes the record once");
+    let changes = run("bookings of one kit", &shop, |_| bookings::of_one_kit(&shop));
+    assert_eq!(changes, rounds * 6 + 6, "three items kept and let go in each round, six jobs once");
     for number in 0..3 {
         let violations = records::one_key(&shop, &format!("key-{number}"));
         assert!(violations.is_empty(), "one key, round {number}: {violations:#?}");

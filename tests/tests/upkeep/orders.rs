@@ -47,8 +47,11 @@ pub(crate) fn a_breakdown_is_reported_by_anyone_and_mended(shop: &Shop) {
     // It ended; nothing more happens to it, and nothing more is withdrawn for it.
     let ended = format!("work-order-ended {id}");
     let again = json!({"note": "Again", "touched": "nothing"});
-    assert_eq!(shop.refused("maintainer", &order_path(&order, "done"), &again), [ended.clone()]);
-    assert_eq!(shop.refused("maintainer", &order_path(&order, "cancel"), &json!({"note": "no"})), [ended.clone()]);
+    assert_eq!(shop.refused("maintainer", &order_path(&order, "done"), &again), std::slice::from_ref(&ended));
+    assert_eq!(
+        shop.refused("maintainer", &order_path(&order, "cancel"), &json!({"note": "no"})),
+        std::slice::from_ref(&ended)
+    );
     let late = json!({"quantity": 1, "work_order": id});
     assert_eq!(shop.refused("maintainer", "/v1/supplies/SUP-GREASE/withdrawals", &late), [ended]);
 

@@ -2,7 +2,7 @@
 
 use super::{Registered, no_faults, resolve, resolve_in_query};
 use crate::{
-    app::items::{changed_item, check_name, forget, new_item, put, show},
+    app::items::{changed_item, check_name, forget, new_item, put, show_all},
     principal::Principal,
     problem::Problem,
     transport::center_gauge::{CenterGaugeChange, CenterGaugeFilters, CenterGaugeView, NewCenterGauge},
@@ -15,7 +15,7 @@ use dovetally_core::{
     registry::item::{CenterGauge, CenterGaugeFields, check_interval, not_near_center_height},
 };
 use dovetally_db::{
-    Connection, Tx,
+    Connection, Error, Tx,
     center_gauges::{self, GaugeBinding},
     codes::CodeSubject,
     machines, setups,
@@ -117,8 +117,14 @@ impl Registered for CenterGauges {
     }
 
     fn view(connection: &mut Connection, gauge: &CenterGauge) -> Result<CenterGaugeView, Problem> {
-        Ok(CenterGaugeView {
-            item: show(connection, &gauge.item)?,
+        let shown = Self::views(connection, std::slice::from_ref(gauge))?.pop();
+        shown.ok_or_else(|| Error::unreadable("an item that cannot be shown").into())
+    }
+
+    fn views(connection: &mut Connection, gauges: &[CenterGauge]) -> Result<Vec<CenterGaugeView>, Problem> {
+        let items = show_all(connection, &gauges.iter().map(|gauge| &gauge.item).collect::<Vec<_>>())?;
+        let shown = items.into_iter().zip(gauges).map(|(item, gauge)| CenterGaugeView {
+            item,
             machine: gauge.machine_code.clone(),
             stations: gauge.stations.clone(),
             nominal: gauge.nominal,
@@ -126,7 +132,8 @@ impl Registered for CenterGauges {
             next_check: gauge.next_check,
             last_accepted_check_at: gauge.last_accepted_check_at,
             check_interval_days: gauge.check_interval_days,
-        })
+        });
+        Ok(shown.collect())
     }
 
     fn write_form(gauge: &CenterGauge) -> CenterGaugeChange {

@@ -1,22 +1,21 @@
 //! Form tools.
 
-use super::{Registered, resolve, resolve_in_query};
+use super::{Registered, no_faults, resolve, resolve_in_query};
 use crate::{
-    app::items::{changed_item, check_name, forget, new_item, put, show},
+    app::items::{changed_item, check_name, forget, new_item, put, show_all},
     principal::Principal,
     problem::Problem,
-    transport::{
-        form_tool::{FormToolFilters, FormToolView, NewFormTool},
-        item::ItemChange,
-    },
+    transport::form_tool::{FormToolChange, FormToolFilters, FormToolView, NewFormTool},
 };
 use dovetally_core::{
     code::Code,
-    ids::{ItemId, ToolDesignId},
+    ids::{ItemId, PartId, ToolDesignId},
     item::{Condition, ItemKind},
-    registry::item::FormTool,
+    life::ownership::{Belonging, PartRef},
+    registry::{item::FormTool, tool_design::ToolDesign},
 };
-use dovetally_db::{Connection, Tx, codes::CodeSubject, form_tools, tool_designs};
+use dovetally_db::{Connection, Error, Tx, codes::CodeSubject, form_tools, parts, tool_designs};
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// What follows from records on every item.
@@ -34,6 +33,35 @@ pub(super) const ITEM_READ_ONLY: &[&str] = &[
     "created_at",
     "updated_at",
 ];
+
+/// The design that a tool is made to.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn design_of(connection: &mut Connection, tool: &FormTool) -> Result<ToolDesign, Problem> {
+    let design = tool_designs::find(connection, tool.design)?;
+    design.ok_or_else(|| Error::unreadable("a form tool without its design").into())
+}
+
+/// Whose a tool is to be, and what it is kept for.
+fn belonging(
+    connection: &mut Connection,
+    owner: Option<&String>,
+    reserved_for: Option<&Code>,
+) -> Result<Belonging, Problem> {
+    let reserved_for = match reserved_for {
+        None => None,
+        Some(code) => {
+            let id = PartId::from_uuid(resolve(connection, CodeSubject::Part, code, "/reserved_for")?);
+            // By its present code, whatever alias was used: the answer equals the next read.
+            let part = parts::find(connection, id)?.ok_or_else(|| Problem::not_found("part", code))?;
+            Some(PartRef { id, code: part.code })
+        }
+    };
+    let belonging = Belonging { owner: owner.cloned(), reserved_for };
+    no_faults(belonging.check())?;
+    Ok(belonging)
+}
 
 /// Form tools, made to tool designs.
 #[derive(Debug)]
@@ -65,11 +93,12 @@ impl Registered for FormTools {
         "pieces_total",
         "last_ground_at",
         "checked_after_grind",
+        "usable_angle_deg",
     ];
 
     type Thing = FormTool;
     type New = NewFormTool;
-    type Write = ItemChange;
+    type Write = FormToolChange;
     type View = FormToolView;
     type Filter = FormToolFilters;
 
@@ -77,7 +106,7 @@ impl Registered for FormTools {
         &new.code
     }
 
-    fn code_of(write: &ItemChange) -> &Code {
+    fn code_of(write: &FormToolChange) -> &Code {
         &write.code
     }
 
@@ -100,8 +129,21 @@ impl Registered for FormTools {
     }
 
     fn view(connection: &mut Connection, tool: &FormTool) -> Result<FormToolView, Problem> {
-        Ok(FormToolView {
-            item: show(connection, &tool.item)?,
+        let shown = Self::views(connection, std::slice::from_ref(tool))?.pop();
+        shown.ok_or_else(|| Error::unreadable("an item that cannot be shown").into())
+    }
+
+    fn views(connection: &mut Connection, tools: &[FormTool]) -> Result<Vec<FormToolView>, Problem> {
+        let mut designs = BTreeMap::new();
+        for tool in tools {
+            if !designs.contains_key(&tool.design) {
+                designs.insert(tool.design, design_of(connection, tool)?);
+            }
+        }
+        let items = show_all(connection, &tools.iter().map(|tool| &tool.item).collect::<Vec<_>>())?;
+        let shown = items.into_iter().zip(tools).map(|(item, tool)| FormToolView {
+            item,
+            usable_angle_deg: designs.get(&tool.design).and_then(|design| design.fields.usable_angle_of(tool.height)),
             design: tool.design_code.clone(),
             height: tool.height,
             regrind_count: tool.regrind_count,
@@ -109,11 +151,19 @@ impl Registered for FormTools {
             pieces_total: tool.pieces_total,
             last_ground_at: tool.last_ground_at,
             checked_after_grind: tool.checked_after_grind,
-        })
+            owner: tool.belonging.owner.clone(),
+            reserved_for: tool.belonging.reserved_for.as_ref().map(|part| part.code.clone()),
+        });
+        Ok(shown.collect())
     }
 
-    fn write_form(tool: &FormTool) -> ItemChange {
-        ItemChange { code: tool.item.code.clone(), name: tool.item.fields.name.clone() }
+    fn write_form(tool: &FormTool) -> FormToolChange {
+        FormToolChange {
+            code: tool.item.code.clone(),
+            name: tool.item.fields.name.clone(),
+            owner: tool.belonging.owner.clone(),
+            reserved_for: tool.belonging.reserved_for.as_ref().map(|part| part.code.clone()),
+        }
     }
 
     fn insert(tx: &mut Tx<'_>, who: &Principal, id: Uuid, new: &NewFormTool) -> Result<FormTool, Problem> {
@@ -121,7 +171,15 @@ impl Registered for FormTools {
             ToolDesignId::from_uuid(resolve(tx.connection(), CodeSubject::ToolDesign, &new.design, "/design")?);
         let design = tool_designs::find(tx.connection(), design)?
             .ok_or_else(|| Problem::not_found("tool design", &new.design))?;
-        let height = new.height.unwrap_or(design.fields.new_height);
+        let height = match (new.height, new.usable_angle_deg) {
+            (Some(_), Some(_)) => return Err(Problem::field("/usable_angle_deg", "give it or height, one of the two")),
+            (Some(height), None) => height,
+            (None, Some(angle)) => {
+                let arc = design.fields.arc_with_usable_angle(angle);
+                arc.map_err(|why| Problem::field("/usable_angle_deg", why))?
+            }
+            (None, None) => design.fields.new_height,
+        };
         if height.picometres() <= 0 || height > design.fields.new_height {
             let most = design.fields.new_height;
             return Err(Problem::field("/height/value", format!("must be above zero and at most {most}, as new")));
@@ -138,16 +196,18 @@ impl Registered for FormTools {
             pieces_total: 0,
             last_ground_at: None,
             checked_after_grind: true,
+            belonging: belonging(tx.connection(), new.owner.as_ref(), new.reserved_for.as_ref())?,
         };
         form_tools::insert(tx.connection(), &tool)?;
         put(tx, who, tool.item.id, &new.place)?;
         Ok(tool)
     }
 
-    fn update(tx: &mut Tx<'_>, _: &Principal, tool: FormTool, write: &ItemChange) -> Result<FormTool, Problem> {
+    fn update(tx: &mut Tx<'_>, _: &Principal, tool: FormTool, write: &FormToolChange) -> Result<FormTool, Problem> {
         check_name(&write.name)?;
         let item = changed_item(tx, tool.item, &write.code, &write.name);
-        let tool = FormTool { item, ..tool };
+        let belonging = belonging(tx.connection(), write.owner.as_ref(), write.reserved_for.as_ref())?;
+        let tool = FormTool { item, belonging, ..tool };
         form_tools::update(tx.connection(), &tool)?;
         Ok(tool)
     }

@@ -2,7 +2,7 @@
 
 use super::{Registered, no_faults};
 use crate::{
-    app::items::{changed_item, check_name, forget, new_item, put, show},
+    app::items::{changed_item, check_name, forget, new_item, put, show_all},
     principal::Principal,
     problem::Problem,
     transport::{
@@ -16,7 +16,7 @@ use dovetally_core::{
     item::{Condition, ItemKind},
     registry::item::{Holder, HolderFields, check_interval},
 };
-use dovetally_db::{Connection, Tx, codes::CodeSubject, holders};
+use dovetally_db::{Connection, Error, Tx, codes::CodeSubject, holders};
 use uuid::Uuid;
 
 /// Holders, which carry form tools on slides.
@@ -84,13 +84,20 @@ impl Registered for Holders {
     }
 
     fn view(connection: &mut Connection, holder: &Holder) -> Result<HolderView, Problem> {
-        Ok(HolderView {
-            item: show(connection, &holder.item)?,
+        let shown = Self::views(connection, std::slice::from_ref(holder))?.pop();
+        shown.ok_or_else(|| Error::unreadable("an item that cannot be shown").into())
+    }
+
+    fn views(connection: &mut Connection, holders: &[Holder]) -> Result<Vec<HolderView>, Problem> {
+        let items = show_all(connection, &holders.iter().map(|holder| &holder.item).collect::<Vec<_>>())?;
+        let shown = items.into_iter().zip(holders).map(|(item, holder)| HolderView {
+            item,
             style: holder.style.clone(),
             adjusters: holder.adjusters.iter().map(AdjusterBody::from).collect(),
             next_check: holder.next_check,
             check_interval_days: holder.check_interval_days,
-        })
+        });
+        Ok(shown.collect())
     }
 
     fn write_form(holder: &Holder) -> HolderChange {

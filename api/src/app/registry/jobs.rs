@@ -2,6 +2,7 @@
 
 use super::{Registered, no_faults, resolve, resolve_in_query};
 use crate::{
+    app::planning::bookings,
     principal::Principal,
     problem::Problem,
     transport::job::{JobBody, JobView},
@@ -39,7 +40,7 @@ impl Registered for Jobs {
     const SUBJECT: CodeSubject = CodeSubject::Job;
     const CHANGES: [&'static str; 3] = ["dovetally.job.created", "dovetally.job.changed", "dovetally.job.removed"];
     const CODE_POINTER: &'static str = "/number";
-    const READ_ONLY: &'static [&'static str] = &["id", "created_at", "updated_at"];
+    const READ_ONLY: &'static [&'static str] = &["id", "progress", "created_at", "updated_at"];
 
     type Thing = Job;
     type New = JobBody;
@@ -73,8 +74,9 @@ impl Registered for Jobs {
         Ok(jobs::page(connection, machine.map(MachineId::from_uuid), after, limit)?)
     }
 
-    fn view(_: &mut Connection, job: &Job) -> Result<JobView, Problem> {
-        Ok(job.into())
+    fn view(connection: &mut Connection, job: &Job) -> Result<JobView, Problem> {
+        let made = jobs::made(connection, &[job.id])?;
+        Ok(JobView::new(job, made.get(&job.id).copied().unwrap_or_default()))
     }
 
     fn write_form(job: &Job) -> JobBody {
@@ -96,10 +98,11 @@ impl Registered for Jobs {
         on_record(tx.connection(), job.id)
     }
 
-    fn update(tx: &mut Tx<'_>, _: &Principal, job: Job, write: &JobBody) -> Result<Job, Problem> {
+    fn update(tx: &mut Tx<'_>, who: &Principal, job: Job, write: &JobBody) -> Result<Job, Problem> {
         let fields = fields(tx.connection(), write)?;
         let job = Record { code: write.number.clone(), fields, version: job.version + 1, updated_at: tx.now(), ..job };
         jobs::update(tx.connection(), &job)?;
+        bookings::after_change_of(tx, who, job.id)?;
         on_record(tx.connection(), job.id)
     }
 

@@ -18,6 +18,7 @@ mod tool_designs;
 pub use center_gauges::CenterGauges;
 pub(crate) use center_gauges::{height_is_the_machines, station_ids};
 pub use form_tools::FormTools;
+pub(crate) use form_tools::design_of;
 pub use holders::Holders;
 pub use jobs::{JobFilters, Jobs};
 pub use machines::Machines;

@@ -2,6 +2,7 @@
 
 use super::{Registered, no_faults, resolve};
 use crate::{
+    app::planning::bookings,
     extract::NoFields,
     principal::Principal,
     problem::Problem,
@@ -79,10 +80,11 @@ impl Registered for Parts {
         on_record(tx.connection(), part.id)
     }
 
-    fn update(tx: &mut Tx<'_>, _: &Principal, part: Part, write: &PartBody) -> Result<Part, Problem> {
+    fn update(tx: &mut Tx<'_>, who: &Principal, part: Part, write: &PartBody) -> Result<Part, Problem> {
         let fields = fields(tx.connection(), write)?;
         let part = Record { code: write.code.clone(), fields, version: part.version + 1, updated_at: tx.now(), ..part };
         parts::update(tx.connection(), &part)?;
+        bookings::after_change_of_part(tx, who, part.id)?;
         on_record(tx.connection(), part.id)
     }
 

@@ -67,7 +67,7 @@ impl Registered for ToolDesigns {
     }
 
     fn insert(tx: &mut Tx<'_>, _: &Principal, id: Uuid, new: &ToolDesignBody) -> Result<ToolDesign, Problem> {
-        let fields = new.fields();
+        let fields = new.fields()?;
         no_faults(fields.check())?;
         let now = tx.now();
         let design = Record {
@@ -88,7 +88,7 @@ impl Registered for ToolDesigns {
         design: ToolDesign,
         write: &ToolDesignBody,
     ) -> Result<ToolDesign, Problem> {
-        let fields = write.fields();
+        let fields = write.fields()?;
         no_faults(fields.check())?;
         let design =
             Record { code: write.code.clone(), fields, version: design.version + 1, updated_at: tx.now(), ..design };

@@ -78,6 +78,7 @@ impl Writer {
                 phase: HeightPhase::AfterClamping,
                 reading: HeightReading::OnGauge,
                 limit,
+                spread: None,
                 within_limit: true,
                 correction: None,
             },

@@ -4,6 +4,7 @@ use super::{Case, Decision, Effect, at, fits, move_to};
 use crate::{
     code::Code,
     item::Keeper,
+    life::ownership::not_for_part,
     refusal::{Refusal, Rule, Subject, SubjectKind},
     scan::Scanned,
     setup::{
@@ -82,6 +83,9 @@ impl Case<'_> {
         if let Some(form) = &tool.form {
             self.form_left(tool, form, &subject);
         }
+        let plan = &self.setup.plan;
+        let kept = not_for_part(&tool.code, &tool.ownership, plan.part, &plan.part_code, self.now.date_naive());
+        kept.into_iter().for_each(|refusal| self.findings.add(refusal));
         let (_, plan, state) = here?;
         fits::tool(tool, plan, &mut self.findings);
         let event = Event::ToolInserted {

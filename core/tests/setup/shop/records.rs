@@ -8,6 +8,7 @@ use dovetally_core::{
     ids::{ItemId, MachineId, PartId, PersonId, PlaceId, SetupId, TagOutId, ToolDesignId},
     item::{Condition, Keeper, Whereabouts},
     length::{Deviations, Length, LengthUnit},
+    life::ownership::Ownership,
     machine::{StationKind, ToolFace},
     people::Role,
     setup::{
@@ -201,6 +202,7 @@ pub(crate) fn drill(number: u128) -> ToolFacts {
         code: code(&format!("T-{number}")),
         condition: Condition::Usable,
         form: None,
+        ownership: Ownership::default(),
         whereabouts: with(setter().person),
         in_setup: None,
     }

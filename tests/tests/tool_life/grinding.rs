@@ -1,0 +1,179 @@
+//! Grinds and checks.
+
+use crate::shop::{Shop, accepted, full, inches, millimetres};
+use serde_json::{Value, json};
+
+pub(crate) fn a_grind_and_its_check(shop: &Shop) {
+    // 1.25 new; one measured 0.001 lower than the record, which two measurements may differ by.
+    shop.new_tool("FT-G1", "TD-11");
+    let body = json!({"kind": "full", "height_before": inches(1.249), "height_after": inches(1.235), "wheel": "Cup, 60 grit",
+        "dressed": true, "profile_checked": true, "rake_deg": 6.0, "edge_ended": "worn"});
+    let ground = shop.grind("FT-G1", &body);
+    assert_eq!(
+        (&ground["number"], &ground["regrind_count"], &ground["retired"]),
+        (&json!(1), &json!(1), &json!(false))
+    );
+    assert_eq!((&ground["height_on_record"], &ground["height_before"]), (&inches(1.25), &inches(1.249)));
+    assert!(ground["remarks"][0].as_str().is_some_and(|text| text.contains("two measurements")), "{ground}");
+    let tool = shop.tool("FT-G1");
+    assert_eq!((&tool["condition"], &tool["checked_after_grind"]), (&json!("needs_check"), &json!(false)));
+    assert_eq!((&tool["height"], &tool["regrind_count"]), (&inches(1.235), &json!(1)));
+    assert!(tool["last_ground_at"].is_string());
+    let out = json!({"items": ["FT-G1"], "person": "setter", "purpose": "use"});
+    assert_eq!(shop.refused("clerk", "/v1/checkouts", &out), ["item-not-usable"]);
+
+    let check = json!({"accepted": false, "profile_checked": true, "condition": "needs_grinding", "found": ["chip"]});
+    assert_eq!(shop.check("grinder", "FT-G1", &check)["condition"], "needs_grinding");
+    assert_eq!(shop.tool("FT-G1")["condition"], "needs_grinding");
+    let passed = shop.check("inspector", "FT-G1", &accepted());
+    assert_eq!((&passed["condition"], &passed["after_grind"]), (&json!("usable"), &json!(1)));
+    let tool = shop.tool("FT-G1");
+    assert_eq!((&tool["condition"], &tool["checked_after_grind"]), (&json!("usable"), &json!(true)));
+
+    // Stock and wear land: α + γ = 18°.
+    let land = json!({"kind": "full", "wear_land": inches(0.01), "clean_up": inches(0.0), "edge_ended": "early"});
+    assert_eq!(shop.grind("FT-G1", &land)["height_after"], inches(1.225));
+    let list = shop.read("/v1/form-tools/FT-G1/regrinds?limit=1");
+    assert_eq!((&list["items"][0]["number"], list["next_cursor"].is_string()), (&json!(2), true));
+    let checks = shop.read("/v1/form-tools/FT-G1/checks");
+    assert_eq!(checks["items"].as_array().map(Vec::len), Some(2));
+}
+
+pub(crate) fn touch_ups_and_partial_grinds(shop: &Shop) {
+    shop.new_tool("FT-G2", "TD-11");
+    let touched = shop.grind("FT-G2", &json!({"kind": "touch_up"}));
+    assert_eq!((&touched["height_after"], &touched["regrind_count"]), (&inches(1.25), &json!(0)));
+    assert_eq!(shop.tool("FT-G2")["condition"], "needs_check");
+    let partial = shop.grind("FT-G2", &json!({"kind": "partial", "height_after": inches(1.245)}));
+    assert_eq!((&partial["edge_ended"], &partial["regrind_count"]), (&Value::Null, &json!(1)));
+    let again = json!({"kind": "full", "height_after": inches(1.23), "edge_ended": "worn", "regrind_count": 4});
+    let counted = shop.grind("FT-G2", &again);
+    assert_eq!(counted["regrind_count"], 4);
+    let back = json!({"kind": "full", "height_after": inches(1.2), "edge_ended": "worn", "regrind_count": 4});
+    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G2/regrinds", &back), ["grind-count-goes-back"]);
+    let higher = full(1.26);
+    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G2/regrinds", &higher), ["tool-height-rises"]);
+    let other =
+        json!({"kind": "full", "height_before": inches(1.2), "height_after": inches(1.18), "edge_ended": "worn"});
+    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G2/regrinds", &other), ["tool-height-differs"]);
+    assert_eq!(shop.tool("FT-G2")["height"], inches(1.23));
+    // A check that measures it sets the record right, downward.
+    let low = json!({"accepted": true, "profile_checked": true, "height": inches(1.2)});
+    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G2/checks", &low), ["own-grind-not-passed"]);
+    let _ = shop.check("inspector", "FT-G2", &low);
+    assert_eq!(shop.tool("FT-G2")["height"], inches(1.2));
+}
+
+pub(crate) fn burn_and_one_s_own_grind(shop: &Shop) {
+    shop.new_tool("FT-G3", "TD-11");
+    let mut burnt = full(1.235);
+    burnt["burn_seen"] = json!(true);
+    let ground = shop.grind("FT-G3", &burnt);
+    assert!(ground["remarks"].to_string().contains("Burn was seen"), "{ground}");
+    let checks = "/v1/form-tools/FT-G3/checks";
+    assert_eq!(shop.refused("grinder", checks, &accepted()), ["burn-not-cleared", "own-grind-not-passed"]);
+    assert_eq!(shop.refused("inspector", checks, &accepted()), ["burn-not-cleared"]);
+    // Grinding on does not clear it.
+    let _ = shop.grind("FT-G3", &full(1.22));
+    assert_eq!(shop.refused("inspector", checks, &accepted()), ["burn-not-cleared"]);
+    let sound = json!({"accepted": true, "profile_checked": true, "edge_sound": true});
+    let _ = shop.check("inspector", "FT-G3", &sound);
+    let _ = shop.grind("FT-G3", &full(1.205));
+    let _ = shop.check("inspector", "FT-G3", &accepted());
+    // In an open setup nothing is ground or checked: FT-007 runs on M-102.
+    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-007/regrinds", &full(1.19)), ["item-in-setup"]);
+    assert_eq!(shop.refused("inspector", "/v1/form-tools/FT-007/checks", &accepted()), ["item-in-setup"]);
+}
+
+pub(crate) fn below_the_minimum(shop: &Shop) {
+    shop.new_tool("FT-G4", "TD-11");
+    // 12.7 mm is exactly the minimum of 0.5 in.
+    let at = json!({"kind": "full", "height_after": millimetres(12.7), "edge_ended": "early"});
+    assert_eq!(shop.grind("FT-G4", &at)["retired"], false);
+    let outlook = shop.read("/v1/form-tools/FT-G4/outlook");
+    assert_eq!(outlook["regrinds_left"], 0);
+    assert!(outlook["cautions"][0].as_str().is_some_and(|text| text.contains("last edge")), "{outlook}");
+    let below = json!({"kind": "full", "height_after": millimetres(12.699_999), "edge_ended": "early"});
+    let ground = shop.grind("FT-G4", &below);
+    assert_eq!(ground["retired"], true);
+    assert!(ground["remarks"].to_string().contains("retired with this grind"), "{ground}");
+    assert_eq!(shop.tool("FT-G4")["condition"], "retired");
+    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G4/regrinds", &full(0.4)), ["tool-retired"]);
+    assert_eq!(shop.refused("inspector", "/v1/form-tools/FT-G4/checks", &accepted()), ["tool-retired"]);
+    assert_eq!(shop.read("/v1/form-tools/FT-G4/outlook")["pieces_left"]["expected"], 0);
+}
+
+pub(crate) fn circular_tools(shop: &Shop) {
+    let design = json!({"code": "TD-C1", "name": "Circular form", "kind": "circular",
+        "steps": [{"diameter": millimetres(10.0), "z": millimetres(0.0),
+            "tolerance": {"lower": millimetres(-0.05), "upper": millimetres(0.05)}}],
+        "rake_deg": 10.0, "clearance_deg": 20.0, "tool_radius": millimetres(30.0), "usable_angle_deg": 240.0,
+        "minimum_height": millimetres(20.0), "grind_stock": millimetres(0.5), "holder_style": "CF-A",
+        "expected_pieces_per_grind": 3000});
+    let made = shop.done("supervisor", "/v1/tool-designs", &design);
+    // 240° at 30 mm are 125.663706144 mm of arc beyond the 20 that must stay.
+    assert_eq!(made["new_height"], millimetres(145.663_706_144));
+    let mut both = design.clone();
+    both["new_height"] = millimetres(100.0);
+    both["code"] = json!("TD-C2");
+    assert_eq!(shop.unfit("supervisor", "/v1/tool-designs", &both), ["/new_height"]);
+    let turned = shop.patch("/v1/tool-designs/TD-C1", &json!({"lead_time_days": 21}));
+    assert_eq!((&turned["lead_time_days"], &turned["usable_angle_deg"]), (&json!(21), &json!(240.0)));
+
+    let new = json!({"code": "FT-C1", "design": "TD-C1", "usable_angle_deg": 180.0, "place": "BIN-A1"});
+    let _ = shop.done("supervisor", "/v1/form-tools", &new);
+    let angle = |tool: &Value| tool["usable_angle_deg"].as_f64().expect("an angle");
+    assert!((angle(&shop.tool("FT-C1")) - 180.0).abs() < 1e-6);
+    let traveller = shop.read("/v1/form-tools/FT-C1/traveller");
+    assert_eq!((&traveller["face_offset"], &traveller["consent"]), (&millimetres(15.0), &json!("not_needed")));
+    let body = json!({"kind": "full", "usable_angle_after_deg": 178.0, "edge_ended": "worn"});
+    let ground = shop.grind("FT-C1", &body);
+    assert!((angle(&ground) - 178.0).abs() < 1e-6, "{ground}");
+    assert_eq!(shop.refused("inspector", "/v1/form-tools/FT-C1/checks", &accepted()), ["face-offset-not-measured"]);
+    let measured = json!({"accepted": true, "profile_checked": true, "face_offset": millimetres(15.01)});
+    let _ = shop.check("inspector", "FT-C1", &measured);
+    // By the grinder's own measurement too.
+    let mut again = json!({"kind": "full", "usable_angle_after_deg": 176.0, "edge_ended": "worn"});
+    again["face_offset"] = millimetres(14.99);
+    let _ = shop.grind("FT-C1", &again);
+    let _ = shop.check("inspector", "FT-C1", &accepted());
+    // 176° of 0.5 mm arcs at 30 mm: 184 grinds.
+    assert_eq!(shop.read("/v1/form-tools/FT-C1/outlook")["regrinds_left"], 184);
+}
+
+pub(crate) fn what_cannot_be_names_the_field(shop: &Shop) {
+    let grinds = "/v1/form-tools/FT-G1/regrinds";
+    for (body, pointer) in [
+        (json!({"kind": "full", "edge_ended": "worn"}), "/height_after"),
+        (json!({"kind": "full", "height_after": inches(1.0)}), "/edge_ended"),
+        (json!({"kind": "touch_up", "height_after": inches(1.0)}), "/height_after"),
+        (
+            json!({"kind": "full", "height_after": inches(1.0), "stock": inches(0.1), "edge_ended": "worn"}),
+            "/height_after",
+        ),
+        (
+            json!({"kind": "full", "height_after": inches(1.0), "clean_up": inches(0.1), "edge_ended": "worn"}),
+            "/clean_up",
+        ),
+        (json!({"kind": "full", "stock": inches(2.0), "edge_ended": "worn"}), "/stock"),
+        (json!({"kind": "full", "height_after": inches(1.0), "edge_ended": "retired"}), "/edge_ended"),
+        (json!({"kind": "full", "usable_angle_after_deg": 10.0, "edge_ended": "worn"}), "/usable_angle_after_deg"),
+        (json!({"kind": "touch_up", "face_offset": inches(0.1)}), "/face_offset"),
+        (json!({"kind": "touch_up", "occurred_at": "2020-01-01T00:00:00Z"}), "/occurred_at"),
+        (json!({"kind": "half"}), "/kind"),
+    ] {
+        assert_eq!(shop.unfit("grinder", grinds, &body), [pointer], "{body}");
+    }
+    let checks = "/v1/form-tools/FT-G1/checks";
+    for (body, pointer) in [
+        (json!({"accepted": false, "profile_checked": true}), "/condition"),
+        (json!({"accepted": true, "profile_checked": true, "condition": "damaged"}), "/condition"),
+        (json!({"accepted": true, "profile_checked": true, "found": ["crack"]}), "/found/0"),
+        (json!({"accepted": true, "profile_checked": true, "found": ["wear", "wear"]}), "/found/1"),
+        (json!({"accepted": true, "profile_checked": true, "found": ["other"]}), "/note"),
+        (json!({"accepted": true, "profile_checked": true, "rake_deg": 50}), "/rake_deg"),
+    ] {
+        assert_eq!(shop.unfit("inspector", checks, &body), [pointer], "{body}");
+    }
+    let _ = shop.send("grinder", "/v1/form-tools/HD-01/regrinds", &full(1.0)).expect(404);
+}
