@@ -40,6 +40,7 @@ pub const TAGS: &[(&str, &str)] = &[
     ("parts", "Parts: what they ask of each station."),
     ("jobs", "Jobs: so many of a part, on a machine, from a day on."),
     ("setups", "The setup record, its events, and the run permit."),
+    ("due", "Everything that is due or overdue, in one list."),
     ("gauge-uses", "What was set with which gauge, over the years."),
     ("planning", "What jobs need, what would serve them, what is missing, and what is kept for them."),
     ("tag-outs", "The record that a machine may not be used. A record, not a lock."),

@@ -8,6 +8,7 @@ pub mod adjuster;
 pub mod calc;
 pub mod code;
 pub mod custody;
+pub mod due;
 pub mod field_error;
 pub mod findings;
 pub mod gauge;

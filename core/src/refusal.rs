@@ -250,9 +250,6 @@ rules! {
     RetireWithoutConsent = "retire-without-consent":
         "A tool that belongs to a customer is retired only with the owner's consent to scrap it.",
         "Ask the owner, and record the consent.";
-    ToolReserved = "tool-reserved":
-        "A tool that is kept for a part serves another part only with the owner's consent.",
-        "Take another tool, or record the owner's consent to lend it.";
     // Custody.
     ItemUnknown = "item-unknown":
         "A scanned code must be on record, as the kind of item that is asked for.",
@@ -280,8 +277,8 @@ rules! {
         "Items are kept only for a job that is still to be made.",
         "Name a job that is planned.";
     ReservedForOtherPart = "reserved-for-other-part":
-        "A tool that is kept for one part serves no other.",
-        "Take another tool, or have its owner agree.";
+        "A tool that is kept for one part serves another only with its owner's consent.",
+        "Take another tool, or record the owner's consent to lend it.";
     LifeTooShort = "life-too-short":
         "The tools of a job have enough pieces left for its lot.",
         "Have tools ground, order new ones, or make the lot smaller.";

@@ -145,7 +145,10 @@ const STATEMENTS: &str = "dovetally_db::statements";
 
 fn tell_statement(event: InstrumentationEvent<'_>) {
     if let InstrumentationEvent::StartQuery { query, .. } = event {
-        tracing::trace!(target: STATEMENTS, "{query}");
+        // One line each, whatever the statement was written like.
+        let words = query.to_string();
+        let words: Vec<&str> = words.split_whitespace().collect();
+        tracing::trace!(target: STATEMENTS, "{}", words.join(" "));
     }
 }
 

@@ -15,6 +15,7 @@ pub mod connection;
 pub mod constraint;
 pub mod custody;
 mod database;
+pub mod due;
 mod error;
 pub mod form_tools;
 pub mod gauge_control;

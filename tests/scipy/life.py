@@ -64,7 +64,7 @@ def chances(shape, scale, in_use, fresh):
     return at
 
 
-@comparison("edges-left", 1e-6)
+@comparison("edges-left", 1e-5)
 def edges():
     shape, scale = uniform(1.2, 5), uniform(800, 20000)
     # As pieces are: whole numbers.

@@ -27,7 +27,7 @@ use dovetally_core::{
     custody::{self as rules, Destination, ItemFacts, Judgement, Return},
     gauge::GaugeMachine,
     ids::{ItemId, JobId, MachineId, MovementId, PersonId, PlaceId},
-    item::{Condition, Keeper, Purpose},
+    item::{Keeper, Purpose},
     people::Permission,
     refusal::{Refusal, Rule},
     scan::Scanned,
@@ -113,9 +113,7 @@ pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> R
         let item = items::find(tx.connection(), moved.item)?;
         if item.is_some_and(|item| item.fields.condition != moved.condition) {
             items::set_condition(tx.connection(), moved.item, moved.condition, now)?;
-            if moved.condition == Condition::Retired {
-                life::end_edge_with_its_tool(tx, moved.item)?;
-            }
+            life::judged(tx, moved.item, moved.condition)?;
             record_item(tx, who, moved.item, "dovetally.item.judged")?;
         }
     }

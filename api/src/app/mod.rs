@@ -4,6 +4,7 @@
 pub mod as_of;
 pub mod center_heights;
 pub mod custody;
+pub mod due;
 pub mod facts;
 pub mod gauge_bindings;
 pub mod gauge_checks;

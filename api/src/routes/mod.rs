@@ -5,6 +5,7 @@ mod calculations;
 mod center_gauges;
 mod center_heights;
 mod custody;
+mod due;
 mod form_tools;
 mod gauge_control;
 mod gauge_question;
@@ -60,5 +61,6 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     work_orders::register(routes);
     supplies::register(routes);
     calculations::register(routes);
+    due::register(routes);
     health::register(routes);
 }

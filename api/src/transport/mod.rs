@@ -9,6 +9,7 @@ pub mod auth;
 pub mod booking;
 pub mod center_gauge;
 pub mod center_height;
+pub mod due;
 pub mod form_tool;
 pub mod gauge_check;
 pub mod gauge_control;

@@ -44,7 +44,7 @@ impl From<PiecesLeft> for PiecesLeftView {
 
 /// A number of pieces, whole.
 #[expect(clippy::cast_possible_truncation, reason = "bounded on both sides")]
-pub(crate) const fn whole(pieces: f64) -> i64 {
+pub(crate) fn whole(pieces: f64) -> i64 {
     pieces.round().clamp(0.0, 1e15) as i64
 }
 

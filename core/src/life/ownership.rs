@@ -167,11 +167,11 @@ pub fn not_for_part(
         Some(owner) => {
             let sentence =
                 format!("Tool {tool} belongs to {owner} and is kept for part {}, not for {part_code}.", kept_for.code);
-            about(tool, Rule::ToolReserved, sentence, &saw)
+            about(tool, Rule::ReservedForOtherPart, sentence, &saw)
         }
         None => about(
             tool,
-            Rule::ToolReserved,
+            Rule::ReservedForOtherPart,
             format!("Tool {tool} is kept for part {}, not for {part_code}.", kept_for.code),
             &saw,
         )
@@ -222,7 +222,7 @@ mod tests {
         assert_eq!(not_for_part(&tool, &own, OTHER, &code("P-2"), day(1)), None);
         let kept = Ownership { belonging: Belonging { owner: None, ..owned(vec![]).belonging }, consents: vec![] };
         assert_eq!(kept.grind_refused(&tool, day(1)), None);
-        assert_eq!(rule(not_for_part(&tool, &kept, OTHER, &code("P-2"), day(1))), Some(Rule::ToolReserved));
+        assert_eq!(rule(not_for_part(&tool, &kept, OTHER, &code("P-2"), day(1))), Some(Rule::ReservedForOtherPart));
         assert_eq!(not_for_part(&tool, &kept, OWN, &code("P-1"), day(1)), None);
     }
 
@@ -238,7 +238,7 @@ mod tests {
             )
         };
         let (grind, retire, lend) =
-            (Some(Rule::GrindWithoutConsent), Some(Rule::RetireWithoutConsent), Some(Rule::ToolReserved));
+            (Some(Rule::GrindWithoutConsent), Some(Rule::RetireWithoutConsent), Some(Rule::ReservedForOtherPart));
         assert_eq!(asked(vec![], day(1)), (grind, retire, lend));
         assert_eq!(asked(vec![given(ConsentKind::Grind, None)], day(10)), (None, retire, lend));
         assert_eq!(asked(vec![given(ConsentKind::Scrap, None)], day(10)), (grind, None, lend));

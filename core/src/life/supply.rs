@@ -224,7 +224,8 @@ mod tests {
         let (lower, upper) = experience.pieces_left(&tools[0].edges).interval.unwrap();
         let expected = experience.pieces_left(&tools[0].edges).expected;
         assert!(lower < expected && expected < upper);
-        let pieces_between = (f64::midpoint(lower, expected)) as i64;
+        #[expect(clippy::cast_possible_truncation, reason = "some thousands")]
+        let pieces_between = f64::midpoint(lower, expected) as i64;
         let demand = [job("J-1", A, 10, pieces_between)];
         let new_tool = EdgesLeft { in_use: vec![], fresh: 10 };
         let facts =

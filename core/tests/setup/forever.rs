@@ -89,7 +89,7 @@ fn attempts(number: u64, hands: &Actor) -> Vec<(Actor, Command)> {
         readings.retain(|reading| reading.station != code("E2"));
         attempts.push((who.clone(), judge(false, vec![])));
         attempts.push((who, judge(true, readings.clone())));
-        if number % 4 == 0 {
+        if number.is_multiple_of(4) {
             attempts.push((inspector(), judge_held(true, readings)));
             attempts.push((inspector(), judge_held(false, vec![])));
         }

@@ -54,6 +54,19 @@ const OF_PLANS: [Rule; 13] = [
     Rule::MachinePlannedTwice,
 ];
 
+/// Rules of grinds, checks and owners: the tests of `life` in this crate refuse by each of them.
+const OF_LIFE: [Rule; 9] = [
+    Rule::ToolHeightRises,
+    Rule::ToolHeightDiffers,
+    Rule::GrindCountGoesBack,
+    Rule::ToolRetired,
+    Rule::OwnGrindNotPassed,
+    Rule::BurnNotCleared,
+    Rule::FaceOffsetNotMeasured,
+    Rule::GrindWithoutConsent,
+    Rule::RetireWithoutConsent,
+];
+
 /// Every case is refused with exactly its rules, and there is a case for every rule that there is.
 #[test]
 fn every_rule_refuses_what_it_says() {
@@ -80,6 +93,9 @@ fn every_rule_refuses_what_it_says() {
         assert_eq!(got, expected, "{}", case.name);
         seen.extend(expected);
     }
-    let missing: Vec<_> = Rule::ALL.iter().filter(|rule| !seen.contains(rule) && !OF_PLANS.contains(rule)).collect();
+    let missing: Vec<_> = Rule::ALL
+        .iter()
+        .filter(|rule| !seen.contains(rule) && !OF_PLANS.contains(rule) && !OF_LIFE.contains(rule))
+        .collect();
     assert!(missing.is_empty(), "no case refuses with {missing:?}");
 }

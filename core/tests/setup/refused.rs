@@ -87,7 +87,7 @@ pub(crate) fn holder_and_tool() -> Vec<Refused> {
         ),
         insert_changed("another design", &[Rule::ToolDesignMismatch], |t| form(t, |f| f.design.design = design(2))),
         insert_changed("a tool without a form", &[Rule::ToolDesignMismatch], |t| t.form = None),
-        insert_changed("kept for another part", &[Rule::ToolReserved], |t| {
+        insert_changed("kept for another part", &[Rule::ReservedForOtherPart], |t| {
             t.ownership.belonging.reserved_for =
                 Some(PartRef { id: PartId::from_uuid(Uuid::nil()), code: code("P-9") });
         }),

@@ -30,7 +30,8 @@ fn high(deviation: f64) -> Command {
 }
 
 fn outside(refusals: Vec<Refusal>) -> Refusal {
-    refusals.into_iter().find(|refusal| refusal.rule == Rule::HeightOutsideLimit).expect("a height outside its limit")
+    let told = refusals.into_iter().find(|refusal| refusal.rule == Rule::HeightOutsideLimit);
+    told.unwrap_or_else(|| panic!("no height outside its limit"))
 }
 
 #[test]

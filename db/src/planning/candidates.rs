@@ -130,6 +130,9 @@ fn candidate(columns: Columns, in_setups: &InSetups, days: Days<'_>) -> Result<C
     })
 }
 
+/// An item's columns, its tool's: design, height with unit, pieces, whether it was checked; and the part it is kept for.
+type ToolColumns = (Columns, (String, i64, String, i64, bool), Option<String>);
+
 /// Form tools by code, without their bookings. `designs` are those that are asked for: tools of others are left out.
 ///
 /// # Errors
@@ -157,7 +160,7 @@ pub fn tools(
             .filter(items::condition.ne(Condition::Retired.name())),
         WhichTools::Items(ids) => query.filter(items::id.eq_any(ids.iter().map(ItemId::to_string).collect::<Vec<_>>())),
     };
-    let rows: Vec<(Columns, (String, i64, String, i64, bool), Option<String>)> = query.load(connection)?;
+    let rows: Vec<ToolColumns> = query.load(connection)?;
     let mut tools = Vec::with_capacity(rows.len());
     for (columns, (design, height, unit, since, checked_after_grind), reserved_for) in rows {
         let id: ToolDesignId = columns::read(&design)?;

@@ -5,7 +5,7 @@ ALTER TABLE tool_designs ADD COLUMN tool_radius_pm BIGINT CHECK (tool_radius_pm 
 ALTER TABLE tool_designs ADD COLUMN tool_radius_unit TEXT CHECK
     (tool_radius_unit IN ('in', 'mm') AND (tool_radius_pm IS NULL) = (tool_radius_unit IS NULL));
 ALTER TABLE tool_designs ADD COLUMN usable_angle_deg DOUBLE PRECISION CHECK
-    (usable_angle_deg > 0 AND usable_angle_deg <= 360 AND tool_radius_pm IS NOT NULL);
+    (usable_angle_deg IS NULL OR (usable_angle_deg > 0 AND usable_angle_deg <= 360 AND tool_radius_pm IS NOT NULL));
 ALTER TABLE tool_designs ADD COLUMN lead_time_days INTEGER CHECK (lead_time_days BETWEEN 0 AND 3650);
 
 -- Whose a tool is and what it is kept for; no row for the shop's own that serve any part.

@@ -72,6 +72,8 @@ fn difference(left: &Value, right: &Value) -> String {
 }
 
 fn now() -> String {
-    let now = chrono::DateTime::<chrono::Utc>::from(std::time::SystemTime::now());
+    #[expect(clippy::disallowed_methods, reason = "the instant that a person would name")]
+    let now = std::time::SystemTime::now();
+    let now = chrono::DateTime::<chrono::Utc>::from(now);
     now.to_rfc3339_opts(chrono::SecondsFormat::Micros, true)
 }

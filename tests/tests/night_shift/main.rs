@@ -5,6 +5,8 @@
 
 mod left_out;
 mod night;
+#[path = "../main_job/past.rs"]
+mod past;
 #[path = "../main_job/shop.rs"]
 #[allow(dead_code, reason = "this test uses its own part of it")]
 mod shop;

@@ -65,7 +65,7 @@ pub(crate) fn a_setup_for_another_part_refuses_it(shop: &Shop) {
         "seated_flush": true, "side_screw_free": true});
     let _ = shop.done("setter", &events, &seated);
     let inserted = json!({"kind": "tool_inserted", "station": "S1", "form_tool": "FT-001"});
-    assert_eq!(shop.refused("setter", &events, &inserted), ["tool-reserved"]);
+    assert_eq!(shop.refused("setter", &events, &inserted), ["reserved-for-other-part"]);
     let lend = json!({"kind": "lend", "part": "P-2001", "given_by": "R. Ashby"});
     let _ = shop.done("supervisor", "/v1/form-tools/FT-001/consents", &lend);
     let _ = shop.done("setter", &events, &inserted);

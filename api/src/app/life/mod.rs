@@ -13,6 +13,7 @@ use super::{
 use crate::{extract::Reference, problem::Problem};
 use dovetally_core::{
     ids::ItemId,
+    item::Condition,
     life::{
         edge::{EdgeEnd, EndedEdge},
         regrind::ToolLife,
@@ -57,11 +58,16 @@ fn life_of(connection: &mut Connection, tool: &FormTool, design: &ToolDesign) ->
     })
 }
 
-/// Ends the edge in use of a tool that is retired at the counter; nothing for items of other kinds.
+/// What a judgement at the counter means for a tool's life: retired, it takes its edge with it.
 ///
 /// # Errors
 /// A database error.
-pub(crate) fn end_edge_with_its_tool(tx: &mut Tx<'_>, item: ItemId) -> Result<(), Problem> {
+pub(crate) fn judged(tx: &mut Tx<'_>, item: ItemId, condition: Condition) -> Result<(), Problem> {
+    if condition == Condition::Retired { end_edge_with_its_tool(tx, item) } else { Ok(()) }
+}
+
+/// Ends the edge in use of a tool that is retired; nothing for items of other kinds.
+fn end_edge_with_its_tool(tx: &mut Tx<'_>, item: ItemId) -> Result<(), Problem> {
     let Some(tool) = form_tools::find(tx.connection(), item)? else { return Ok(()) };
     let edge = EndedEdge {
         pieces: tool.pieces_since_grind,

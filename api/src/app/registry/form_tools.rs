@@ -15,7 +15,7 @@ use dovetally_core::{
     registry::{item::FormTool, tool_design::ToolDesign},
 };
 use dovetally_db::{Connection, Error, Tx, codes::CodeSubject, form_tools, parts, tool_designs};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, btree_map::Entry};
 use uuid::Uuid;
 
 /// What follows from records on every item.
@@ -136,8 +136,8 @@ impl Registered for FormTools {
     fn views(connection: &mut Connection, tools: &[FormTool]) -> Result<Vec<FormToolView>, Problem> {
         let mut designs = BTreeMap::new();
         for tool in tools {
-            if !designs.contains_key(&tool.design) {
-                designs.insert(tool.design, design_of(connection, tool)?);
+            if let Entry::Vacant(unknown) = designs.entry(tool.design) {
+                unknown.insert(design_of(connection, tool)?);
             }
         }
         let items = show_all(connection, &tools.iter().map(|tool| &tool.item).collect::<Vec<_>>())?;

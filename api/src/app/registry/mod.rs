@@ -4,6 +4,7 @@
 //! order of steps stand here once.
 
 mod center_gauges;
+mod changes;
 mod form_tools;
 mod holders;
 mod jobs;
@@ -17,6 +18,8 @@ mod tool_designs;
 
 pub use center_gauges::CenterGauges;
 pub(crate) use center_gauges::{height_is_the_machines, station_ids};
+pub(crate) use changes::record_item;
+pub use changes::write_change;
 pub use form_tools::FormTools;
 pub(crate) use form_tools::design_of;
 pub use holders::Holders;
@@ -41,7 +44,7 @@ use crate::{
 };
 use actix_web::HttpResponse;
 use dovetally_core::{code::Code, field_error::FieldError, ids::ItemId};
-use dovetally_db::{Change, Connection, Constraint, Error, Tx, codes, codes::CodeSubject, custody, items};
+use dovetally_db::{Connection, Constraint, Error, Tx, codes, codes::CodeSubject, custody};
 use serde::{Serialize, de::DeserializeOwned};
 use uuid::Uuid;
 
@@ -370,39 +373,4 @@ fn record<R: Registered>(
     let state = serde_json::to_value(view).map_err(Problem::internal)?;
     write_change(tx, who, R::RESOURCE, kind, id, version, state);
     Ok(())
-}
-
-/// Records that an item changed, its version raised already.
-///
-/// # Errors
-/// A database error.
-pub(crate) fn record_item(tx: &mut Tx<'_>, who: &Principal, item: ItemId, kind: &'static str) -> Result<(), Problem> {
-    let found = items::find(tx.connection(), item)?;
-    let found = found.ok_or_else(|| Error::unreadable("a change of an item that is not on record"))?;
-    let state = serde_json::json!({"code": found.code, "kind": found.fields.kind, "name": found.fields.name, "condition": found.fields.condition});
-    write_change(tx, who, "item", kind, item.uuid(), found.version, state);
-    Ok(())
-}
-
-/// Adds a row to the chain of changes.
-pub fn write_change(
-    tx: &mut Tx<'_>,
-    who: &Principal,
-    subject_kind: &'static str,
-    kind: &'static str,
-    subject_id: Uuid,
-    subject_version: i64,
-    state: serde_json::Value,
-) {
-    let change = Change {
-        id: tx.new_id(),
-        kind,
-        subject_kind,
-        subject_id,
-        subject_version,
-        actor: Some(who.person),
-        recorded_at: tx.now(),
-        state,
-    };
-    tx.record(change);
 }

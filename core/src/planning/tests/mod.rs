@@ -282,8 +282,9 @@ fn what_a_lot_lacks_is_told_in_pieces_and_grinding_within_it_is_counted_only_whe
     assert_eq!(short.needs[0].reasons[0].saw.as_deref(), Some("800 pieces short"));
     let ground = report(&shop, Options { regrind_within_lot: true, ..options() }, 0);
     assert_eq!(ground.state, Readiness::Ready);
-    // 700 and then two fresh edges of 1,000, two changes at a tenth of an edge; FT-1 whole would leave 500 over.
-    assert_eq!((given(&ground, NeedKind::FormTool), ground.needs[0].waste), (vec!["FT-2"], Some(400)));
+    // 700 and two more edges of 1,000: 200 over, and two changes at a tenth of an edge. FT-2 ground twice costs as much;
+    // FT-1 alone would leave 500 over.
+    assert_eq!((given(&ground, NeedKind::FormTool), ground.needs[0].waste), (vec!["FT-2", "FT-1"], Some(400)));
     // What is made already is not needed again.
     shop.jobs[0].made = 1100;
     let fewer = report(&shop, options(), 0);

@@ -32,7 +32,7 @@ impl Case<'_> {
         });
         let inside = inside?;
         let event = Event::ToolRemoved { station: station.clone(), tool: inside.item, code: inside.code.clone() };
-        Some(Decision::of(event).with(leaving_tool(state)).with([self.goes_to_hand(inside.item)]))
+        Some(Decision::of(event).with(leaving_tool(state)).with([self.to_hand(inside.item)]))
     }
 
     /// A holder that comes off brings its tool with it.
@@ -53,16 +53,16 @@ impl Case<'_> {
         });
         let seated = seated?;
         let event = Event::HolderRemoved { station: station.clone(), holder: seated.item, code: seated.code.clone() };
-        let tool = state.tool.as_ref().map(|tool| self.goes_to_hand(tool.item));
+        let tool = state.tool.as_ref().map(|tool| self.to_hand(tool.item));
         Some(
             Decision::of(event)
                 .with(leaving_tool(state).into_iter().chain(leaving_holder(state)))
                 .with(tool)
-                .with([self.goes_to_hand(seated.item)]),
+                .with([self.to_hand(seated.item)]),
         )
     }
 
-    const fn goes_to_hand(&self, item: ItemId) -> Effect {
+    const fn to_hand(&self, item: ItemId) -> Effect {
         Effect::MoveItem { item, to: Keeper::Person(self.who.person) }
     }
 }

@@ -1,0 +1,153 @@
+//! What is due by a day, read from each kind of record through an index of its days.
+
+use crate::{
+    columns,
+    connection::Connection,
+    error::Result,
+    schema::{center_gauges, custody, form_tools, holders, items, machines, supplies, tool_designs},
+};
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use dovetally_core::{code::Code, item::Condition, length::Length};
+
+/// A code with the day by which something is to be done to it.
+pub type Dated = (Code, Option<NaiveDate>);
+
+fn dated(rows: Vec<(String, Option<NaiveDate>)>) -> Result<Vec<Dated>> {
+    rows.into_iter().map(|(code, day)| Ok((columns::code(&code)?, day))).collect()
+}
+
+/// Centre gauges whose next check is on or before a day, oldest first.
+///
+/// # Errors
+/// A database error.
+pub fn gauges_with_a_day(connection: &mut Connection, until: NaiveDate, limit: i64) -> Result<Vec<Dated>> {
+    dated(
+        center_gauges::table
+            .inner_join(items::table.on(items::id.eq(center_gauges::item_id)))
+            .filter(center_gauges::next_check.le(until))
+            .filter(items::condition.ne(Condition::Retired.name()))
+            .order((center_gauges::next_check, items::code))
+            .limit(limit)
+            .select((items::code, center_gauges::next_check))
+            .load(connection)?,
+    )
+}
+
+/// Centre gauges that are to be checked as they stand: never checked, or checked before their machine's spindle centres
+/// may have moved.
+///
+/// # Errors
+/// A database error.
+pub fn gauges_without_a_check(connection: &mut Connection, limit: i64) -> Result<Vec<Code>> {
+    let codes: Vec<String> = center_gauges::table
+        .inner_join(items::table.on(items::id.eq(center_gauges::item_id)))
+        .inner_join(machines::table.on(machines::id.eq(center_gauges::machine_id)))
+        .filter(items::condition.ne(Condition::Retired.name()))
+        .filter(
+            center_gauges::last_accepted_check_at
+                .is_null()
+                .or(center_gauges::last_accepted_check_at.le(machines::centers_may_have_moved_at)),
+        )
+        .order(items::code)
+        .limit(limit)
+        .select(items::code)
+        .load(connection)?;
+    codes.iter().map(|code| columns::code(code)).collect()
+}
+
+/// Holders whose next check is on or before a day, oldest first.
+///
+/// # Errors
+/// A database error.
+pub fn holders_with_a_day(connection: &mut Connection, until: NaiveDate, limit: i64) -> Result<Vec<Dated>> {
+    dated(
+        holders::table
+            .inner_join(items::table.on(items::id.eq(holders::item_id)))
+            .filter(holders::next_check.le(until))
+            .filter(items::condition.ne(Condition::Retired.name()))
+            .order((holders::next_check, items::code))
+            .limit(limit)
+            .select((items::code, holders::next_check))
+            .load(connection)?,
+    )
+}
+
+/// Items that are to be back on or before a day, oldest first.
+///
+/// # Errors
+/// A database error.
+pub fn items_to_be_back(connection: &mut Connection, until: NaiveDate, limit: i64) -> Result<Vec<Dated>> {
+    dated(
+        custody::table
+            .inner_join(items::table.on(items::id.eq(custody::item_id)))
+            .filter(custody::due.le(until))
+            .order((custody::due, items::code))
+            .limit(limit)
+            .select((items::code, custody::due))
+            .load(connection)?,
+    )
+}
+
+/// A form tool and what is left above its design's minimum height, with what one usual grind takes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NearLastGrind {
+    /// The tool.
+    pub code: Code,
+    /// Its height, or its arc.
+    pub height: Length,
+    /// The least that its design allows.
+    pub minimum: Length,
+    /// What one usual grind takes.
+    pub stock: Length,
+}
+
+/// Form tools in use that one more usual grind would bring below their minimum, by code.
+///
+/// # Errors
+/// A database error.
+pub fn tools_near_their_last_grind(connection: &mut Connection, limit: i64) -> Result<Vec<NearLastGrind>> {
+    let rows: Vec<(String, i64, String, i64, String, i64, String)> = items::table
+        .inner_join(form_tools::table.on(form_tools::item_id.eq(items::id)))
+        .inner_join(tool_designs::table.on(tool_designs::id.eq(form_tools::design_id)))
+        .filter(items::kind.eq("form_tool"))
+        .filter(items::condition.ne(Condition::Retired.name()))
+        .filter(form_tools::height_pm.lt(tool_designs::minimum_height_pm + tool_designs::grind_stock_pm))
+        .order(items::code)
+        .limit(limit)
+        .select((
+            items::code,
+            form_tools::height_pm,
+            form_tools::height_unit,
+            tool_designs::minimum_height_pm,
+            tool_designs::minimum_height_unit,
+            tool_designs::grind_stock_pm,
+            tool_designs::grind_stock_unit,
+        ))
+        .load(connection)?;
+    rows.into_iter()
+        .map(|(code, height, height_unit, minimum, minimum_unit, stock, stock_unit)| {
+            Ok(NearLastGrind {
+                code: columns::code(&code)?,
+                height: columns::length(height, &height_unit)?,
+                minimum: columns::length(minimum, &minimum_unit)?,
+                stock: columns::length(stock, &stock_unit)?,
+            })
+        })
+        .collect()
+}
+
+/// Supplies below their minimum by code: how many there are, and how many there should be at least.
+///
+/// # Errors
+/// A database error.
+pub fn supplies_below_minimum(connection: &mut Connection, limit: i64) -> Result<Vec<(Code, i64, i64)>> {
+    let rows: Vec<(String, i64, i64)> = supplies::table
+        .filter(supplies::on_hand.lt(supplies::minimum))
+        .filter(supplies::retired.eq(false))
+        .order(supplies::code)
+        .limit(limit)
+        .select((supplies::code, supplies::on_hand, supplies::minimum))
+        .load(connection)?;
+    rows.into_iter().map(|(code, on_hand, minimum)| Ok((columns::code(&code)?, on_hand, minimum))).collect()
+}

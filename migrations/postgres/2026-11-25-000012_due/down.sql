@@ -1,0 +1,2 @@
+DROP INDEX holders_next_check;
+DROP INDEX center_gauges_next_check;
