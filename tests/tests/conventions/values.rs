@@ -107,8 +107,9 @@ pub(crate) fn times(shop: &Shop) {
 
 pub(crate) fn past_instants(shop: &Shop) {
     let read = |path: &str| shop.supervisor.get(path).send();
-    let ahead =
-        (DateTime::<Utc>::from(SystemTime::now()) + TimeDelta::hours(1)).to_rfc3339_opts(SecondsFormat::Secs, true);
+    #[expect(clippy::disallowed_methods, reason = "the test stands outside")]
+    let now = DateTime::<Utc>::from(SystemTime::now());
+    let ahead = (now + TimeDelta::hours(1)).to_rfc3339_opts(SecondsFormat::Secs, true);
     for path in ["/v1/items", "/v1/items/FT-001", "/v1/machines/M-101", "/v1/gauge-uses"] {
         let (_, found) = problem(read(&format!("{path}?as_of={ahead}")), 422, "invalid-field");
         assert_eq!(found["errors"][0]["parameter"], "as_of", "{path}");

@@ -99,7 +99,8 @@ pub(crate) fn below_the_minimum(shop: &Shop) {
     assert!(ground["remarks"].to_string().contains("retired with this grind"), "{ground}");
     assert_eq!(shop.tool("FT-G4")["condition"], "retired");
     assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G4/regrinds", &full(0.4)), ["tool-retired"]);
-    assert_eq!(shop.refused("inspector", "/v1/form-tools/FT-G4/checks", &accepted()), ["tool-retired"]);
+    let check = shop.refused("inspector", "/v1/form-tools/FT-G4/checks", &accepted());
+    assert_eq!(check, ["tool-below-minimum-height", "tool-retired"]);
     assert_eq!(shop.read("/v1/form-tools/FT-G4/outlook")["pieces_left"]["expected"], 0);
 }
 
