@@ -28,6 +28,6 @@ const SHOP: &str = "
     INSERT INTO codes VALUES ('M-1', 'machine', 'm', FALSE), ('P-1', 'part', 'part', FALSE), ('H-1', 'item', 'item', FALSE);
     INSERT INTO machines VALUES ('m', 'M-1', 'Machine', 6, 6, 6, 1, 'clockwise', 1, 'mm', NULL, NULL, NULL, FALSE, 1,
         '2026-01-01 00:00:00', '2026-01-01 00:00:00');
-    INSERT INTO parts VALUES ('part', 'P-1', 'Part', FALSE, 1, '2026-01-01 00:00:00', '2026-01-01 00:00:00');
+    INSERT INTO parts (id, code, name, retired, version, created_at, updated_at) VALUES ('part', 'P-1', 'Part', FALSE, 1, '2026-01-01 00:00:00', '2026-01-01 00:00:00');
     INSERT INTO items VALUES ('item', 'H-1', 'holder', 'Holder', 'usable', 1, '2026-01-01 00:00:00', '2026-01-01 00:00:00');
 ";
