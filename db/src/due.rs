@@ -34,8 +34,8 @@ pub fn gauges_with_a_day(connection: &mut Connection, until: NaiveDate, limit: i
     )
 }
 
-/// Centre gauges that are to be checked as they stand: never checked, or checked before their machine's spindle centres
-/// may have moved.
+/// Centre gauges that are to be checked as they stand: never checked, found wanting, or checked before their machine's
+/// spindle centres may have moved.
 ///
 /// # Errors
 /// A database error.
@@ -47,7 +47,8 @@ pub fn gauges_without_a_check(connection: &mut Connection, limit: i64) -> Result
         .filter(
             center_gauges::last_accepted_check_at
                 .is_null()
-                .or(center_gauges::last_accepted_check_at.le(machines::centers_may_have_moved_at)),
+                .or(center_gauges::last_accepted_check_at.le(machines::centers_may_have_moved_at))
+                .or(items::condition.eq(Condition::NeedsCheck.name())),
         )
         .order(items::code)
         .limit(limit)

