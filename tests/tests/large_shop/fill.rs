@@ -13,7 +13,9 @@ pub(crate) const PEOPLE: u32 = 60;
 pub(crate) const PLACES: u32 = 300;
 pub(crate) const DESIGNS: u32 = 120;
 pub(crate) const PARTS: u32 = 200;
-pub(crate) const JOBS: u32 = 400;
+pub(crate) const JOBS: u32 = 4_000;
+/// Jobs that are still to be made.
+const OPEN_JOBS: u32 = 400;
 pub(crate) const FORM_TOOLS: u32 = 6_000;
 pub(crate) const HOLDERS: u32 = 3_000;
 pub(crate) const GAUGES: u32 = 500;
@@ -159,7 +161,7 @@ fn registry(d: Dialect) -> Vec<String> {
         format!(
             "{}INSERT INTO jobs (id, code, part_id, machine_id, quantity, planned_start, state, version, created_at,
                  updated_at)
-             SELECT {}, {}, {}, {}, 500 + 37 * i, {}, 'planned', 1, {begin}, {begin} FROM n",
+             SELECT {}, {}, {}, {}, 500 + 37 * (i % 400), {}, CASE WHEN i <= {OPEN_JOBS} THEN 'planned' ELSE 'done' END, 1, {begin}, {begin} FROM n",
             rows(JOBS), d.id(JOB, "i"), code("JB"), d.id(PART, &format!("(1 + i % {PARTS})")),
             d.id(MACHINE, &format!("(1 + i % {MACHINES})")), d.day("i % 60"),
         ),
@@ -279,8 +281,8 @@ fn setups(d: Dialect) -> Vec<String> {
             "{}INSERT INTO setup_events (setup_id, sequence, kind, station, payload, payload_version, recorded_by, occurred_at,
                  recorded_at)
              SELECT {}, sequence, kind, station, payload, payload_version, recorded_by, {begun}, {begun}
-             FROM n, (SELECT * FROM setup_events WHERE setup_id = (SELECT id FROM setups ORDER BY opened_at LIMIT 1)
-                 AND sequence <= 20) AS e",
+             FROM n, (SELECT * FROM setup_events WHERE setup_id = (SELECT id FROM setups
+                 WHERE id NOT LIKE '{SETUP:08x}-%' ORDER BY opened_at LIMIT 1) AND sequence <= 12) AS e",
             rows(SETUPS), d.id(SETUP, "i"),
         ),
         format!(

@@ -4,21 +4,10 @@ use crate::Behind;
 use diesel::{QueryableByName, RunQueryDsl, sql_query, sql_types::Text};
 use std::collections::BTreeSet;
 
-/// Tables that grow with the years or the shop; the others fit a page. Form tools are read whole for what is near its
-/// last grind: there are some thousands at most.
-const LARGE: [&str; 11] = [
-    "movements",
-    "changes",
-    "setups",
-    "setup_events",
-    "runs",
-    "run_items",
-    "gauge_uses",
-    "gauge_checks",
-    "custody",
-    "items",
-    "holders",
-];
+/// Tables that grow with the years. What a shop has at one time (items, custody, jobs) may be read whole by an answer about
+/// all of it: that is some thousands of rows.
+const LARGE: [&str; 8] =
+    ["movements", "changes", "setups", "setup_events", "runs", "run_items", "gauge_uses", "gauge_checks"];
 
 /// Every statement that the log tells, without its values.
 fn statements(log: &str) -> BTreeSet<String> {
