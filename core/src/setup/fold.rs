@@ -270,7 +270,9 @@ impl Setup {
     fn judge_held(&mut self, accepted: bool, recorded: &Recorded) {
         let Some(held) = self.held.take() else { return };
         if accepted {
-            if let Some(judged) = self.first_piece.as_mut().filter(|judged| judged.provisional) {
+            // Only the first piece that the held release rests on: one judged after it is of another setting.
+            let rests_on = |judged: &&mut FirstPiece| judged.provisional && judged.at <= held.released_at;
+            if let Some(judged) = self.first_piece.as_mut().filter(rests_on) {
                 judged.provisional = false;
                 judged.by = recorded.by;
                 judged.at = recorded.recorded_at;

@@ -55,7 +55,8 @@ struct Walk<'a> {
 
 /// Sets of which no member can be left out for nothing. Taken with the longest edges first, a set whose edges suffice
 /// before its last member wastes more than without it; one whose edges do not suffice lives on grinding, and every such
-/// set counts. The first set is found without regard to the limit of steps.
+/// set counts. Where any set is wanted, the first is found
+/// without regard to the limit of steps; a better one than is known is looked for within it only.
 pub(super) fn covers(kind: Kind, pieces: i64, free: &[Free], wanted: Wanted, limit: u64) -> Covers {
     let mut reach = vec![0; free.len() + 1];
     for (index, one) in free.iter().enumerate().rev() {
@@ -85,7 +86,8 @@ impl Walk<'_> {
             }
             skipped = Some(one.class);
             self.covers.steps += 1;
-            if self.covers.steps > self.limit && !self.covers.found.is_empty() {
+            let first_wanted = self.least_only && self.covers.found.is_empty();
+            if self.covers.steps > self.limit && !first_wanted {
                 self.covers.complete = false;
                 return;
             }
