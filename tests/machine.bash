@@ -23,9 +23,12 @@ prepare_machine() {
     command -v cc >/dev/null || missing+=(gcc libc6-dev)
     command -v make >/dev/null || missing+=(make)
     postgres_programs >/dev/null || missing+=(postgresql)
+    # The demo shop's history is written anew and compared.
+    command -v python3 >/dev/null || missing+=(python3)
     if [ "$mode" = everything ]; then
         command -v node >/dev/null || missing+=(nodejs)
         command -v npm >/dev/null || missing+=(npm)
+        command -v "${DOVETALLY_TEST_CHROMIUM:-chromium}" >/dev/null || missing+=(chromium)
         # Debian's python3 alone makes no environments.
         python3 -c 'import ensurepip, venv' 2>/dev/null || missing+=(python3-venv)
     fi
@@ -56,6 +59,12 @@ have_node() {
     node -e 'const [a, b] = process.versions.node.split("."); process.exit(a > 18 || (a == 18 && b >= 17) ? 0 : 1)' &&
         command -v npm >/dev/null && return
     echo "Install Node.js 18.17 or later, with npm (on Debian 12 or later: nodejs npm)."
+    return 1
+}
+
+have_chromium() {
+    command -v "${DOVETALLY_TEST_CHROMIUM:-chromium}" >/dev/null && return
+    echo "Install Chromium (on Debian: chromium), or name it by DOVETALLY_TEST_CHROMIUM."
     return 1
 }
 

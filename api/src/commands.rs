@@ -2,6 +2,7 @@
 
 use crate::{
     app::people::{badge_taken, record_hired},
+    browser::CookieMode,
     cli::{Cli, Command, PersonCommand},
     config::{Config, Environment, LogFormat},
     demo,
@@ -30,6 +31,12 @@ pub fn main() -> ExitCode {
             #[expect(clippy::print_stderr, reason = "the last word to whoever started the program")]
             {
                 eprintln!("dovetally: {error}");
+                // Who starts the program is not a caller from outside: they may know the cause.
+                let mut cause = error.source();
+                while let Some(error) = cause {
+                    eprintln!("  because: {error}");
+                    cause = error.source();
+                }
             }
             ExitCode::FAILURE
         }
@@ -104,7 +111,18 @@ fn serve(config: &Config) -> Outcome {
     let loaded = if config.demo { demo::load_if_empty(config, &database)? } else { None };
     let empty = database.read_blocking(|connection| people::any(connection).map(|any| !any))?;
     let demo_asked = config.demo;
+    let (mode, reachable) = (config.browsers().mode, !config.listen.ip().is_loopback());
     server::serve(config, database, move |origin| {
+        match mode {
+            CookieMode::Https => {}
+            CookieMode::PlainHttp if reachable => say(
+                "browsers sign in over plain HTTP: whoever can listen on this network can take a session over; set DOVETALLY_PUBLIC_URL to an https:// address to end that",
+            ),
+            CookieMode::PlainHttp => {}
+            CookieMode::Off => say(
+                "browsers cannot sign in over plain HTTP: set DOVETALLY_PUBLIC_URL to this server's https:// address, or DOVETALLY_PLAIN_HTTP_SESSIONS=true on a network that is trusted",
+            ),
+        }
         if let Some(loaded) = &loaded {
             demo::greet(origin, loaded);
         } else if demo_asked {

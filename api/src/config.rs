@@ -5,7 +5,11 @@
 
 mod settings;
 
-use crate::{cli::ServeFlags, password::HashingCost};
+use crate::{
+    browser::{BrowserSessions, CookieMode},
+    cli::ServeFlags,
+    password::HashingCost,
+};
 use chrono::TimeDelta;
 use settings::Settings;
 use std::{
@@ -56,6 +60,8 @@ pub struct Config {
     pub data_folder: PathBuf,
     /// Load the demo shop into an empty database.
     pub demo: bool,
+    /// Whether the demo shop comes with a year of history, or has just opened.
+    pub demo_history: bool,
     /// One secret for all demo people instead of random ones.
     pub demo_secret: Option<Secret>,
     /// The address by which browsers and programs know this server: the tokens' issuer, and the origin that cookies are
@@ -63,6 +69,8 @@ pub struct Config {
     pub public_url: Option<String>,
     /// Allow browser sessions without HTTPS.
     pub plain_http_sessions: bool,
+    /// After so long without a request a browser's person signs in again.
+    pub idle_timeout: TimeDelta,
     /// For how long an access token is valid.
     pub access_token_lifetime: TimeDelta,
     /// For how long a session can be refreshed.
@@ -147,9 +155,11 @@ impl fmt::Display for Config {
         writeln!(f, "DATABASE_URL={}", self.database)?;
         writeln!(f, "DOVETALLY_LISTEN={}", self.listen)?;
         writeln!(f, "DOVETALLY_DATA_FOLDER={}", self.data_folder.display())?;
+        writeln!(f, "DOVETALLY_DEMO_HISTORY={}", if self.demo_history { "year" } else { "none" })?;
         writeln!(f, "DOVETALLY_DEMO_SECRET={}", set(self.demo_secret.is_some()))?;
         writeln!(f, "DOVETALLY_PUBLIC_URL={}", self.public_url.as_deref().unwrap_or("(the address it listens on)"))?;
         writeln!(f, "DOVETALLY_PLAIN_HTTP_SESSIONS={}", self.plain_http_sessions)?;
+        writeln!(f, "DOVETALLY_IDLE_MINUTES={}", self.idle_timeout.num_minutes())?;
         writeln!(f, "DOVETALLY_ACCESS_TOKEN_MINUTES={}", self.access_token_lifetime.num_minutes())?;
         writeln!(f, "DOVETALLY_SESSION_HOURS={}", self.session_lifetime.num_hours())?;
         writeln!(f, "DOVETALLY_LOG={}", self.log)?;
@@ -179,6 +189,7 @@ impl Config {
         let workers = settings.number("DOVETALLY_WORKERS", 1..=256);
         let connections = settings.number("DOVETALLY_DATABASE_CONNECTIONS", 1..=256);
         let token_minutes = settings.number("DOVETALLY_ACCESS_TOKEN_MINUTES", 1..=60);
+        let idle_minutes = settings.number("DOVETALLY_IDLE_MINUTES", 1..=1440);
         let session_hours = settings.number("DOVETALLY_SESSION_HOURS", 1..=720);
         let log_format =
             settings.chosen("DOVETALLY_LOG_FORMAT", &[("text", LogFormat::Text), ("json", LogFormat::Json)]);
@@ -186,14 +197,21 @@ impl Config {
             "DOVETALLY_HASHING",
             &[("standard", HashingCost::Standard), ("cheap-for-tests", HashingCost::CheapForTests)],
         );
+        let listen = flags.listen.or(listen).unwrap_or_else(|| SocketAddr::from(([127, 0, 0, 1], 8080)));
+        let public_url = settings.text("DOVETALLY_PUBLIC_URL");
+        // Whoever tries the demo on their own machine has nothing to switch on first: nothing leaves it.
+        let own_demo = flags.demo && listen.ip().is_loopback() && public_url.is_none();
+        let demo_history = settings.chosen("DOVETALLY_DEMO_HISTORY", &[("year", true), ("none", false)]);
         let config = Self {
             database: DatabaseSetting(database),
-            listen: flags.listen.or(listen).unwrap_or_else(|| SocketAddr::from(([127, 0, 0, 1], 8080))),
+            listen,
             data_folder,
             demo: flags.demo,
+            demo_history: demo_history.unwrap_or(true),
             demo_secret: settings.text("DOVETALLY_DEMO_SECRET").map(Secret),
-            public_url: settings.text("DOVETALLY_PUBLIC_URL"),
-            plain_http_sessions: settings.switch("DOVETALLY_PLAIN_HTTP_SESSIONS").unwrap_or(false),
+            public_url,
+            plain_http_sessions: settings.switch("DOVETALLY_PLAIN_HTTP_SESSIONS").unwrap_or(own_demo),
+            idle_timeout: TimeDelta::minutes(i64::from(idle_minutes.unwrap_or(60))),
             access_token_lifetime: TimeDelta::minutes(i64::from(token_minutes.unwrap_or(10))),
             session_lifetime: TimeDelta::hours(i64::from(session_hours.unwrap_or(24 * 14))),
             log: settings.text("DOVETALLY_LOG").unwrap_or_else(|| "info".to_owned()),
@@ -228,6 +246,18 @@ impl Config {
         if self.public_url.as_ref().is_some_and(|url| url.starts_with("https://")) && self.plain_http_sessions {
             settings.refuse("DOVETALLY_PLAIN_HTTP_SESSIONS makes no sense with an https:// DOVETALLY_PUBLIC_URL");
         }
+    }
+
+    /// How browsers are signed in.
+    #[must_use]
+    pub fn browsers(&self) -> BrowserSessions {
+        let https = self.public_url.as_ref().is_some_and(|url| url.starts_with("https://"));
+        let mode = match (https, self.plain_http_sessions) {
+            (true, _) => CookieMode::Https,
+            (false, true) => CookieMode::PlainHttp,
+            (false, false) => CookieMode::Off,
+        };
+        BrowserSessions { mode, idle: self.idle_timeout, public_url: self.public_url.clone() }
     }
 
     /// The tokens' issuer and the origin of our own pages, for the address that was bound.

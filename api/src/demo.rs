@@ -2,34 +2,32 @@
 //!
 //! The files hold what clients would send. Nothing is written around the rules: a file that breaks one does not load.
 
+mod deeds;
+mod history;
+mod moments;
+
+use self::{
+    deeds::{Open, Step, live},
+    history::History,
+    moments::set_days,
+};
 use crate::{
-    app::{custody, gauge_checks, registry, setups, supplies, tag_outs, work_orders},
+    app::registry,
     config::Config,
-    extract::Reference,
     password::{Passwords, readable_secret},
     principal::Principal,
     problem::Problem,
     server::say,
-    transport::{
-        gauge_check::NewGaugeCheck,
-        movement::{CheckIn, CheckOut, Transfer},
-        setup::NewSetup,
-        setup_event::EventBody,
-        supply::{NewCount, NewReceipt, NewWithdrawal},
-        tag_out::NewTagOut,
-        work_order::{FinishWorkOrder, NewWorkOrder},
-    },
 };
-use chrono::{Days, NaiveDate};
+use chrono::NaiveDate;
 use dovetally_core::{
-    code::Code,
-    ids::{SessionId, SetupId, WorkOrderId},
+    ids::SessionId,
     people::Role,
     registry::person::{Person, PersonFields},
 };
 use dovetally_db::{Database, Tx, WriteMode, people};
 use serde::{Deserialize, de::DeserializeOwned};
-use serde_json::{Map, Value};
+use serde_json::Value;
 use std::{collections::BTreeMap, error::Error as StdError};
 
 const PEOPLE: &str = include_str!("../../demo-data/people.json");
@@ -53,67 +51,6 @@ struct DemoPerson {
     badge: String,
     name: String,
     roles: Vec<Role>,
-}
-
-/// One thing that somebody does.
-#[derive(Clone, Deserialize)]
-struct Step {
-    by: String,
-    #[serde(flatten)]
-    deed: Deed,
-}
-
-#[derive(Clone, Deserialize)]
-#[serde(rename_all = "snake_case")]
-enum Deed {
-    CheckOut(CheckOut),
-    CheckIn(CheckIn),
-    Transfer(Transfer),
-    GaugeCheck {
-        gauge: Code,
-        check: NewGaugeCheck,
-    },
-    TagOut(NewTagOut),
-    /// Opens a setup; later steps name its machine.
-    OpenSetup(NewSetup),
-    SetupEvent {
-        machine: Code,
-        event: Map<String, Value>,
-    },
-    /// Opens a work order; later steps name it by what is to be done.
-    OpenWorkOrder(NewWorkOrder),
-    StartWorkOrder {
-        what: String,
-    },
-    FinishWorkOrder {
-        what: String,
-        done: FinishWorkOrder,
-    },
-    SupplyReceived {
-        supply: Code,
-        receipt: NewReceipt,
-    },
-    SupplyWithdrawn {
-        supply: Code,
-        withdrawal: NewWithdrawal,
-    },
-    SupplyCounted {
-        supply: Code,
-        count: NewCount,
-    },
-}
-
-/// What later steps of the story go on with.
-#[derive(Default)]
-struct Open {
-    setups: BTreeMap<Code, SetupId>,
-    orders: BTreeMap<String, WorkOrderId>,
-}
-
-impl Open {
-    fn order(&self, what: &str) -> Result<WorkOrderId, Problem> {
-        self.orders.get(what).copied().ok_or_else(|| Problem::not_found("open demo work order", what))
-    }
 }
 
 /// What was loaded: each badge with its secret.
@@ -143,7 +80,8 @@ pub fn load_if_empty(config: &Config, database: &Database) -> Result<Option<Load
         secrets.push((person.badge.clone(), secret));
     }
     let shop = Shop::read(today)?;
-    database.write_blocking(WriteMode::Keep, move |tx| shop.load(tx, &staff, &hashes))?;
+    let history = config.demo_history.then(|| History::read(today)).transpose()?;
+    database.write_blocking(WriteMode::Keep, move |tx| shop.load(tx, &staff, &hashes, history.as_ref()))?;
     Ok(Some(Loaded { secrets }))
 }
 
@@ -155,7 +93,8 @@ pub fn greet(origin: &str, loaded: &Loaded) {
         say(&format!("  {badge:<14} {secret}"));
     }
     say("");
-    say(&format!("Try next: {origin}/docs/ shows and tries every operation; the README walks through a setup."));
+    say(&format!("Try next: {origin}/ in a browser, signed in as one of them; {origin}/docs/ shows and tries every"));
+    say("operation; the README walks through a setup.");
 }
 
 fn read<T: DeserializeOwned>(name: &str, text: &str, today: NaiveDate) -> Result<T, String> {
@@ -163,21 +102,6 @@ fn read<T: DeserializeOwned>(name: &str, text: &str, today: NaiveDate) -> Result
     let mut value: Value = serde_json::from_str(text).map_err(|error| at(&error))?;
     set_days(&mut value, today);
     serde_path_to_error::deserialize(value).map_err(|error| at(&error))
-}
-
-/// `"today+30"` stands for a day, so that the shop is as fresh in ten years as it is now.
-fn set_days(value: &mut Value, today: NaiveDate) {
-    match value {
-        Value::String(text) => {
-            let days = text.strip_prefix("today+").and_then(|days| days.parse().ok());
-            if let Some(day) = days.and_then(|days| today.checked_add_days(Days::new(days))) {
-                *text = day.to_string();
-            }
-        }
-        Value::Array(items) => items.iter_mut().for_each(|item| set_days(item, today)),
-        Value::Object(members) => members.values_mut().for_each(|member| set_days(member, today)),
-        _ => {}
-    }
 }
 
 struct Shop {
@@ -213,7 +137,18 @@ impl Shop {
         })
     }
 
-    fn load(&self, tx: &mut Tx<'_>, staff: &[DemoPerson], hashes: &[String]) -> Result<(), Problem> {
+    /// All in one transaction, the year before it too: an interrupted loading leaves an empty database.
+    fn load(
+        &self,
+        tx: &mut Tx<'_>,
+        staff: &[DemoPerson],
+        hashes: &[String],
+        history: Option<&History>,
+    ) -> Result<(), Problem> {
+        let now = tx.now();
+        if let Some(history) = history {
+            tx.set_time(history.opening);
+        }
         let mut known = BTreeMap::new();
         for (person, hash) in staff.iter().zip(hashes) {
             known.insert(person.badge.clone(), hire(tx, person, hash)?);
@@ -228,9 +163,13 @@ impl Shop {
         all::<registry::CenterGauges>(tx, supervisor, &self.center_gauges)?;
         all::<registry::OtherItems>(tx, supervisor, &self.other_items)?;
         all::<registry::Parts>(tx, supervisor, &self.parts)?;
-        all::<registry::Jobs>(tx, supervisor, &self.jobs)?;
         all::<registry::MaintenancePlans>(tx, who("maintainer")?, &self.maintenance_plans)?;
         all::<registry::Supplies>(tx, supervisor, &self.supplies)?;
+        if let Some(history) = history {
+            history.live(tx, &known)?;
+            tx.set_time(now);
+        }
+        all::<registry::Jobs>(tx, supervisor, &self.jobs)?;
         let mut open = Open::default();
         for (index, step) in self.story.iter().enumerate() {
             live(tx, who(&step.by)?, &step.deed, &mut open)
@@ -268,42 +207,4 @@ fn hire(tx: &mut Tx<'_>, person: &DemoPerson, hash: &str) -> Result<Principal, P
         roles: hired.fields.roles,
         session: SessionId::from_uuid(uuid::Uuid::nil()),
     })
-}
-
-fn live(tx: &mut Tx<'_>, who: &Principal, deed: &Deed, open: &mut Open) -> Result<(), Problem> {
-    match deed {
-        Deed::CheckOut(body) => custody::check_out_in(tx, who, body).map(drop),
-        Deed::CheckIn(body) => custody::check_in_in(tx, who, body).map(drop),
-        Deed::Transfer(body) => custody::transfer_in(tx, who, body).map(drop),
-        Deed::GaugeCheck { gauge, check } => {
-            gauge_checks::record_in(tx, who, &Reference::Code(gauge.clone()), check).map(drop)
-        }
-        Deed::TagOut(body) => tag_outs::place_in(tx, who, body).map(drop),
-        Deed::OpenSetup(new) => {
-            let setup = setups::open_in(tx, who, new)?;
-            open.setups.insert(new.machine.clone(), setup.1);
-            Ok(())
-        }
-        Deed::SetupEvent { machine, event } => {
-            let setup = open.setups.get(machine).ok_or_else(|| Problem::not_found("open demo setup", machine))?;
-            let event = EventBody::parse(event.clone())?;
-            setups::append_in(tx, who, *setup, &event, None).map(drop)
-        }
-        Deed::OpenWorkOrder(new) => {
-            let (_, order) = work_orders::open_in(tx, who, new)?;
-            open.orders.insert(new.what.clone().unwrap_or_default(), order);
-            Ok(())
-        }
-        Deed::StartWorkOrder { what } => work_orders::start_in(tx, who, open.order(what)?).map(drop),
-        Deed::FinishWorkOrder { what, done } => work_orders::finish_in(tx, who, open.order(what)?, done).map(drop),
-        Deed::SupplyReceived { supply, receipt } => {
-            supplies::receive_in(tx, who, &Reference::Code(supply.clone()), receipt).map(drop)
-        }
-        Deed::SupplyWithdrawn { supply, withdrawal } => {
-            supplies::withdraw_in(tx, who, &Reference::Code(supply.clone()), withdrawal).map(drop)
-        }
-        Deed::SupplyCounted { supply, count } => {
-            supplies::count_in(tx, who, &Reference::Code(supply.clone()), count).map(drop)
-        }
-    }
 }

@@ -26,5 +26,6 @@ pub use query::{NoFields, Query};
 pub use segments::{Reference, Segments};
 pub use write_options::WriteOptions;
 
+pub(crate) use body::read as read_body;
 pub(crate) use fault::{from_value, unfit};
 pub(crate) use query::{claim, fields, rest};

@@ -1,17 +1,23 @@
 //! dovetally over HTTP: configuration, tokens, extractors, problem documents, routes and the server.
 
 pub mod app;
+pub mod browser;
 pub mod cli;
 pub mod commands;
 pub mod conditional;
 pub mod config;
+pub mod cookie;
 pub mod demo;
 pub mod docs;
+pub mod drawing;
 pub mod extract;
+pub mod labels;
+pub mod live;
 pub mod methods;
 pub mod open;
 pub mod openapi;
 pub mod page;
+pub mod pages;
 pub mod password;
 pub mod principal;
 pub mod problem;

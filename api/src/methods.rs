@@ -2,7 +2,7 @@
 //!
 //! The router only knows "no route"; which methods a path takes is read from the document, which is made of the routes.
 
-use crate::problem::{Problem, ProblemCode};
+use crate::problem::{NOTHING_HERE, Problem, ProblemCode};
 use actix_web::{HttpRequest, dev::ResourceDef, web};
 use std::sync::Arc;
 use utoipa::openapi::OpenApi;
@@ -46,7 +46,7 @@ impl Methods {
 pub async fn unmatched(request: HttpRequest, methods: web::Data<Methods>) -> Result<String, Problem> {
     Err(match methods.allowed(request.path()) {
         Some(allowed) => Problem::method_not_allowed(request.method().as_str(), allowed),
-        None => Problem::new(ProblemCode::NotFound, "there is nothing at this address"),
+        None => Problem::new(ProblemCode::NotFound, NOTHING_HERE),
     })
 }
 

@@ -12,22 +12,34 @@ mod schemas;
 
 pub use schemas::{FaultSchema, ProblemSchema, RefusalSchema, SubjectSchema};
 
+use crate::browser::{HTTPS_COOKIE, PLAIN_HTTP_COOKIE};
 use actix_web::App;
 use utoipa::{
     PartialSchema, ToSchema,
     openapi::{
         Components, InfoBuilder, LicenseBuilder, OpenApi, PathItem, ServerBuilder,
         path::{HttpMethod, Operation},
-        security::{HttpAuthScheme, HttpBuilder, SecurityScheme},
+        security::{ApiKey, ApiKeyValue, HttpAuthScheme, HttpBuilder, SecurityScheme},
         tag::TagBuilder,
     },
 };
 use utoipa_actix_web::{AppExt, service_config::ServiceConfig};
 
-/// The name of the one security scheme. A handler writes `security(("bearer" = ["write-registry"]))`: the permission it
+/// The name of the security scheme that handlers name. A handler writes `security(("bearer" = ["write-registry"]))`: the permission it
 /// asks for, which the document also shows as `x-permission`. Without a name between the brackets being signed in is
 /// enough (`signed-in`), without `security` nobody has to be (`none`).
 pub const BEARER: &str = "bearer";
+
+/// The schemes by which the same is open to a browser: the cookie of its session, with a name for each way to the server.
+const SESSIONS: [(&str, &str, &str); 2] = [
+    (
+        "session",
+        HTTPS_COOKIE,
+        "The cookie of a browser that signed in at `/sign-in`, where the server is known by an https address. What changes \
+         anything must come from the server's own origin.",
+    ),
+    ("session-over-plain-http", PLAIN_HTTP_COOKIE, "The same over plain HTTP, where that is switched on."),
+];
 
 /// The extension that names an operation's permission.
 pub const PERMISSION: &str = "x-permission";
@@ -65,6 +77,10 @@ fn finish(mut api: OpenApi) -> OpenApi {
                 .build(),
         ),
     );
+    for (scheme, cookie, words) in SESSIONS {
+        let cookie = ApiKey::Cookie(ApiKeyValue::with_description(cookie, words));
+        components.add_security_scheme(scheme, SecurityScheme::ApiKey(cookie));
+    }
     let mut schemas = vec![(ProblemSchema::name().into_owned(), ProblemSchema::schema())];
     ProblemSchema::schemas(&mut schemas);
     components.schemas.extend(schemas);
@@ -112,7 +128,7 @@ fn operations(item: &mut PathItem) -> impl Iterator<Item = (HttpMethod, &mut Ope
 
 #[cfg(test)]
 mod tests {
-    use super::document;
+    use super::{SESSIONS, document};
     use crate::{
         extract::{Json, NoFields, Query, Reference, Segments, WriteOptions},
         page::{PageParameters, Paging},
@@ -316,7 +332,12 @@ mod tests {
         let api = served();
         assert_eq!((&api["openapi"], &api["info"]["title"]), (&json!("3.1.0"), &json!("dovetally")));
         assert_eq!(api["info"]["license"]["identifier"], "MIT OR Apache-2.0");
-        assert_eq!(api["components"]["securitySchemes"]["bearer"]["scheme"], "bearer");
+        let schemes = &api["components"]["securitySchemes"];
+        assert_eq!(schemes["bearer"]["scheme"], "bearer");
+        for (scheme, cookie, _) in SESSIONS {
+            let known = &schemes[scheme];
+            assert_eq!((&known["in"], &known["name"]), (&json!("cookie"), &json!(cookie)), "{scheme}");
+        }
         assert_eq!(api["tags"], json!([{"name": "samples", "description": "Samples."}]));
         let text = || document(routes, TAGS).to_pretty_json().unwrap();
         let first = text();

@@ -23,6 +23,9 @@ pub const DEFAULT_LIMIT: u16 = 50;
 
 const VERSION: u8 = 1;
 
+/// Rows, each with the key after which the next page of its list begins.
+pub type Keyed<K, T> = Vec<(K, T)>;
+
 /// One page of a list.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct Page<T> {
@@ -111,13 +114,22 @@ impl<Q> Paging<Q> {
     pub fn answer<T: Serialize>(&self, page: &Page<T>) -> Result<HttpResponse, Problem> {
         let mut response = HttpResponse::Ok();
         response.insert_header((header::CACHE_CONTROL, "private, no-cache"));
-        if let Some(cursor) = &page.next_cursor {
-            let mut query = self.query.clone();
-            query.push(("cursor".to_owned(), cursor.clone()));
-            let query = serde_urlencoded::to_string(query).map_err(Problem::internal)?;
-            response.insert_header((header::LINK, format!("<{}?{query}>; rel=\"next\"", self.path)));
+        if let Some(next) = self.next(page)? {
+            response.insert_header((header::LINK, format!("<{next}>; rel=\"next\"")));
         }
         Ok(response.json(page))
+    }
+
+    /// The address of the next page, where there is one.
+    ///
+    /// # Errors
+    /// 500 when it cannot be written.
+    pub fn next<T>(&self, page: &Page<T>) -> Result<Option<String>, Problem> {
+        let Some(cursor) = &page.next_cursor else { return Ok(None) };
+        let mut query = self.query.clone();
+        query.push(("cursor".to_owned(), cursor.clone()));
+        let query = serde_urlencoded::to_string(query).map_err(Problem::internal)?;
+        Ok(Some(format!("{}?{query}", self.path)))
     }
 }
 

@@ -3,7 +3,7 @@
 //! [`Guarded`] is the only way for a handler to the database: without a permission named in its type there is no data
 //! to reach.
 
-use crate::{problem::Problem, service::Service, tokens::SigningKeys};
+use crate::{browser::BrowserSessions, cookie::NewCookie, problem::Problem, service::Service, tokens::SigningKeys};
 use actix_web::{
     FromRequest, HttpMessage, HttpRequest,
     body::MessageBody,
@@ -17,7 +17,10 @@ use dovetally_core::{
     people::{Permission, Role, any_may},
     setup::facts::Actor,
 };
-use dovetally_db::{Database, sessions};
+use dovetally_db::{
+    Database,
+    sessions::{self, SignedIn},
+};
 use std::{
     future::{Ready, ready},
     marker::PhantomData,
@@ -100,8 +103,8 @@ asks! {
     RecordEvent = RecordSetup | JudgeFirstPiece | CloseAnySetup | JudgeHeldPieces;
     /// Gauge checks.
     ControlGauges = ControlGauges;
-    /// Grinding form tools.
-    Grind = Grind;
+    /// Grinds of form tools: of the shop's own grinders, or what somebody outside did.
+    Grind = Grind | MoveForAnyone;
     /// Checking form tools.
     CheckTools = CheckTools;
     /// Checks of holders.
@@ -116,6 +119,8 @@ asks! {
     WithdrawSupplies = KeepSupplies | Maintain;
     /// Placing a tag-out.
     PlaceTagOut = PlaceTagOut;
+    /// Taking the floor over.
+    TakeOver = TakeOver;
     /// Clearing a tag-out.
     ClearTagOut = ClearTagOut;
     /// Verifying the ledger.
@@ -164,14 +169,50 @@ pub async fn authenticate_request<B: MessageBody>(
     request: ServiceRequest,
     next: Next<B>,
 ) -> Result<ServiceResponse<B>, actix_web::Error> {
+    let mut renewed = None;
     if request.headers().contains_key(header::AUTHORIZATION) {
         let found = match service(request.request()) {
             Ok(service) => authenticate(request.request(), &service).await,
             Err(problem) => Err(problem),
         };
         request.extensions_mut().insert(Found(found));
+    } else if let Ok(service) = service(request.request())
+        && service.browsers().has_cookie(request.request())
+    {
+        let found = match by_cookie(request.request(), &service).await {
+            Ok((who, cookie)) => {
+                renewed = cookie;
+                Ok(who)
+            }
+            Err(problem) => Err(problem),
+        };
+        request.extensions_mut().insert(Found(found));
     }
-    next.call(request).await
+    let mut response = next.call(request).await?;
+    if let Some(cookie) = renewed
+        // Signing out, or somebody else in, has set it already.
+        && !response.headers().contains_key(header::SET_COOKIE)
+    {
+        response.headers_mut().append(header::SET_COOKIE, cookie.header());
+    }
+    Ok(response)
+}
+
+/// Reads a browser's cookie, and who stands behind its session now; and the cookie as it is to be written anew.
+async fn by_cookie(request: &HttpRequest, service: &Service) -> Result<(Principal, Option<NewCookie>), Problem> {
+    let now = service.database().now();
+    let seen = service.browsers().session(request, service.keys(), now)?;
+    let session = seen.session;
+    let found = service.database().read(move |c| sessions::signed_in(c, session, now)).await?;
+    let Some(SignedIn { person, badge, name, roles }) = found else {
+        return Err(Problem::invalid_token("the session has ended or the person is disabled"));
+    };
+    // What a page asks for by itself keeps nobody signed in: only what a person asks for does.
+    let accept = request.headers().get(header::ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    let by_a_person = accept.contains("text/html") || !request.method().is_safe();
+    let due = by_a_person && BrowserSessions::is_due(seen, now);
+    let cookie = due.then(|| service.browsers().cookie(service.keys(), session, now)).transpose()?;
+    Ok((Principal { person, badge, name, roles, session }, cookie))
 }
 
 impl<A: Asks> FromRequest for Guarded<A> {
@@ -184,13 +225,19 @@ impl<A: Asks> FromRequest for Guarded<A> {
     }
 }
 
-fn let_in<A: Asks>(request: &HttpRequest) -> Result<Guarded<A>, Problem> {
+/// Lets a request in, once: whoever asked for it is taken out.
+pub(crate) fn let_in<A: Asks>(request: &HttpRequest) -> Result<Guarded<A>, Problem> {
     let found = request.extensions_mut().remove::<Found>();
     let who = found.ok_or_else(Problem::unauthenticated)?.0?;
     if !A::ANY_OF.iter().any(|permission| who.may(*permission)) {
         return Err(Problem::forbidden(A::ANY_OF[0]));
     }
     Ok(Guarded { who, service: service(request)?, asks: PhantomData })
+}
+
+/// Whoever is signed in, if anybody is; leaves them for [`let_in`].
+pub(crate) fn whoever(request: &HttpRequest) -> Option<Principal> {
+    request.extensions().get::<Found>().and_then(|found| found.0.as_ref().ok().cloned())
 }
 
 /// The service behind a request, for the few operations that come before signing in.

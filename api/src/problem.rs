@@ -9,6 +9,7 @@ mod page;
 
 pub use answer::render;
 pub use codes::ProblemCode;
+pub(crate) use codes::{ASKS_FOR, NOTHING_HERE};
 pub use page::explain;
 
 use crate::throttle::Allowance;
@@ -193,8 +194,7 @@ impl Problem {
     /// A permission is missing (403); the answer says which.
     #[must_use]
     pub fn forbidden(permission: Permission) -> Self {
-        Self::new(ProblemCode::Forbidden, format!("this asks for the permission {permission}"))
-            .with("permission", permission.name())
+        Self::new(ProblemCode::Forbidden, format!("{ASKS_FOR} {permission}")).with("permission", permission.name())
     }
 
     /// A browser session's cookie came from another origin (403).

@@ -8,10 +8,10 @@ use actix_web::{
     middleware::Next,
 };
 
-/// Documents and data load nothing at all; our own pages only what this server serves.
+/// Documents and data load nothing at all; our own pages only what they need, of this server alone.
 const DATA: &str = "default-src 'none'; frame-ancestors 'none'; base-uri 'none'";
-const PAGES: &str =
-    "default-src 'self'; object-src 'none'; frame-ancestors 'none'; base-uri 'self'; form-action 'self'";
+const PAGES: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; \
+                     form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
 /// The interactive reference is third-party code with inline styles, a start script and data images.
 const REFERENCE: &str = "default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; \
                          img-src 'self' data:; frame-ancestors 'none'; base-uri 'none'";
@@ -72,11 +72,11 @@ mod tests {
         )
         .await;
         for (path, expected) in [
-            ("/page", "default-src 'self'; object-src"),
+            ("/page", "default-src 'none'; script-src 'self'; style-src 'self'"),
             ("/docs/index.html", "default-src 'self'; script-src 'self' 'unsafe-inline'"),
-            ("/docs/calculations/taper", "default-src 'self'; object-src"),
+            ("/docs/calculations/taper", "default-src 'none'; script-src 'self'; style-src 'self'"),
             ("/own", "sandbox"),
-            ("/v1/nothing", "default-src 'none'"),
+            ("/v1/nothing", "default-src 'none'; frame-ancestors"),
         ] {
             let response = test::call_service(&app, test::TestRequest::get().uri(path).to_request()).await;
             let policy = response.headers().get(header::CONTENT_SECURITY_POLICY).unwrap().to_str().unwrap();

@@ -3,8 +3,10 @@
 use crate::{
     config::Config,
     docs::{self, ServedDocument},
+    live::Live,
     methods::{Methods, unmatched},
     openapi::document,
+    pages,
     principal::authenticate_request,
     routes,
     security_headers::security_headers,
@@ -16,7 +18,8 @@ use crate::{
 };
 use actix_web::{App, HttpServer, middleware::from_fn, web};
 use dovetally_db::Database;
-use std::{io::Write, net::TcpListener, sync::Arc};
+use futures_util::future::select;
+use std::{io::Write, net::TcpListener, pin::pin, sync::Arc};
 use utoipa_actix_web::{AppExt, service_config::ServiceConfig};
 
 /// Accounts whose failed sign-ins are remembered.
@@ -44,6 +47,7 @@ pub const TAGS: &[(&str, &str)] = &[
     ("gauge-uses", "What was set with which gauge, over the years."),
     ("planning", "What jobs need, what would serve them, what is missing, and what is kept for them."),
     ("tag-outs", "The record that a machine may not be used. A record, not a lock."),
+    ("handovers", "How the floor stands, and who took it over when."),
     ("maintenance-plans", "What is to be done after how much use, and how that stands."),
     ("work-orders", "Work that is to be done or was; breakdowns; a machine's reliability."),
     ("supplies", "What is counted and not numbered: withdrawals, receipts, counts, when to order."),
@@ -67,6 +71,7 @@ pub fn serve(config: &Config, database: Database, greet: impl FnOnce(&str)) -> R
     let bound = listener.local_addr()?;
     let origin = config.origin(bound);
     let keys = Arc::new(SigningKeys::load_or_create(&config.data_folder)?);
+    let live = Live::new();
     let service = Service::new(Parts {
         database: database.clone(),
         keys: Arc::clone(&keys),
@@ -75,6 +80,8 @@ pub fn serve(config: &Config, database: Database, greet: impl FnOnce(&str)) -> R
             .map_err(|error| format!("secrets cannot be hashed: {error}"))?,
         throttle: Throttle::remembering(THROTTLED_ACCOUNTS),
         session_lifetime: config.session_lifetime,
+        browsers: config.browsers(),
+        live: live.clone(),
     });
     let api = document(operations, TAGS);
     let served = web::Data::new(ServedDocument::new(&api)?);
@@ -88,9 +95,10 @@ pub fn serve(config: &Config, database: Database, greet: impl FnOnce(&str)) -> R
                 .app_data(web::Data::clone(&methods))
                 .into_utoipa_app()
                 .configure(operations)
-                .map(|app| app.configure(docs::reference))
+                .map(|app| app.configure(docs::reference).configure(pages::register))
                 .split_for_parts();
             app.default_service(web::to(unmatched))
+                .wrap(from_fn(pages::problems_as_pages))
                 .wrap(from_fn(authenticate_request))
                 .wrap(from_fn(security_headers))
                 .wrap(from_fn(trace_request))
@@ -101,10 +109,34 @@ pub fn serve(config: &Config, database: Database, greet: impl FnOnce(&str)) -> R
         // The first line on standard output is what programs that start this one wait for.
         say(&format!("listening on http://{bound}"));
         greet(&origin);
+        tokio::task::spawn_local(live.clone().run(database.clone()));
+        tokio::task::spawn_local(end_when_told(live));
         tokio::task::spawn_local(upkeep::run(database));
         server.await?;
         Ok(())
     })
+}
+
+/// Ends the streams of open pages when the process is told to stop: the server waits for every answer that is under way.
+async fn end_when_told(live: Live) {
+    told_to_stop().await;
+    live.stop();
+}
+
+#[cfg(unix)]
+async fn told_to_stop() {
+    use tokio::signal::unix::{SignalKind, signal};
+    let interrupted = pin!(tokio::signal::ctrl_c());
+    if let Ok(mut terminated) = signal(SignalKind::terminate()) {
+        let _ = select(pin!(terminated.recv()), interrupted).await;
+    } else {
+        let _ = interrupted.await;
+    }
+}
+
+#[cfg(not(unix))]
+async fn told_to_stop() {
+    let _ = tokio::signal::ctrl_c().await;
 }
 
 /// Writes a line for whoever started the program.

@@ -1,6 +1,8 @@
 //! What every request works with: the database, the keys, and what signing in needs.
 
 use crate::{
+    browser::BrowserSessions,
+    live::Live,
     password::Passwords,
     throttle::Throttle,
     tokens::{AccessTokens, SigningKeys},
@@ -27,6 +29,10 @@ pub struct Parts {
     pub throttle: Throttle,
     /// How long a session lasts.
     pub session_lifetime: TimeDelta,
+    /// How browsers are signed in.
+    pub browsers: BrowserSessions,
+    /// Who is told of changes.
+    pub live: Live,
 }
 
 impl Service {
@@ -70,5 +76,17 @@ impl Service {
     #[must_use]
     pub fn session_lifetime(&self) -> TimeDelta {
         self.0.session_lifetime
+    }
+
+    /// How browsers are signed in.
+    #[must_use]
+    pub fn browsers(&self) -> &BrowserSessions {
+        &self.0.browsers
+    }
+
+    /// Who is told of changes.
+    #[must_use]
+    pub fn live(&self) -> &Live {
+        &self.0.live
     }
 }

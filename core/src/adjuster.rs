@@ -63,6 +63,13 @@ impl Motion {
         }
     }
 
+    /// Whether it goes against the cut: the cut presses the play out where there is one, so that an adjustment finishes
+    /// in the cutting direction.
+    #[must_use]
+    pub const fn is_against_cut(self) -> bool {
+        matches!(self, Self::ToolOut | Self::Shallower)
+    }
+
     /// The opposite motion.
     #[must_use]
     pub const fn reversed(self) -> Self {

@@ -7,10 +7,12 @@ use crate::{
     gauge::GaugeMachine,
     ids::{ItemId, PersonId},
     item::{Condition, ItemKind, Keeper, Purpose, Whereabouts},
+    life::ownership::{Ownership, PartRef, not_for_part},
     refusal::{Refusal, Rule, Subject, SubjectKind},
     scan::Scanned,
     setup::facts::SetupPlace,
 };
+use chrono::NaiveDate;
 
 /// What the records know of an item that is to be moved.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -33,8 +35,17 @@ pub struct ItemFacts {
     pub purpose: Option<Purpose>,
     /// For a centre gauge, the machine it was cut for.
     pub gauge_of: Option<GaugeMachine>,
-    /// For a customer's tool without the owner's consent to scrap it: why it is not retired.
-    pub not_to_retire: Option<Refusal>,
+    /// Whose it is and what it is kept for: a form tool's. Nothing else is kept for a part.
+    pub ownership: Ownership,
+    /// Why it comes into nobody's hands for use: a gauge that is stale.
+    pub not_to_use: Vec<Refusal>,
+    /// Why it is not handed out to be ground: a customer's tool without the owner's consent to a grind.
+    pub not_to_grind: Vec<Refusal>,
+    /// Why it is not retired: a customer's tool without the owner's consent to scrap it, pieces that are not booked.
+    pub not_to_retire: Vec<Refusal>,
+    /// Why a word at the counter does not make it usable: a form tool that was ground, or whose edge is in doubt; a holder that
+    /// its last check did not accept.
+    pub not_to_pass: Vec<Refusal>,
 }
 
 /// One item's move, when granted.
@@ -68,16 +79,26 @@ pub struct Return {
     pub condition: Condition,
 }
 
-/// Hands items out to a person, for a machine where one is named.
+/// What items are handed out for, as far as it was said.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct MeantFor<'a> {
+    /// The machine.
+    pub machine: Option<&'a GaugeMachine>,
+    /// The part of the job, and the day on which they go out for it.
+    pub part: Option<(&'a PartRef, NaiveDate)>,
+}
+
+/// Hands items out to a person, for a machine or a job where one is named.
 ///
 /// # Errors
 /// Everything that speaks against any of the items: unknown, out already, in an open setup, condition, a gauge that was
-/// cut for another machine.
+/// cut for another machine, a customer's tool that is to be ground without the owner's consent; and for use, a stale
+/// gauge and a tool that is kept for another part than the job's.
 pub fn check_out(
     items: &[Scanned<ItemFacts>],
     to: PersonId,
     purpose: Purpose,
-    machine: Option<&GaugeMachine>,
+    meant: MeantFor<'_>,
 ) -> Result<Vec<Move>, Vec<Refusal>> {
     let mut hand = Hand::new(items.iter());
     let mut moves = Vec::with_capacity(items.len());
@@ -100,7 +121,12 @@ pub fn check_out(
             let refusal = about(item, Rule::ItemNotUsable, sentence).saw(item.condition.name());
             if item.condition == Condition::Retired { refusal.clears("Hand out another item.") } else { refusal }
         });
-        if let (Some(machine), Some(own)) = (machine, &item.gauge_of) {
+        match purpose {
+            Purpose::Use => hand.fit_for_use(item, meant),
+            Purpose::Grind => item.not_to_grind.iter().cloned().for_each(|refusal| hand.findings.add(refusal)),
+            Purpose::Check => {}
+        }
+        if let (Some(machine), Some(own)) = (meant.machine, &item.gauge_of) {
             hand.findings.add_if(machine.machine != own.machine, || {
                 let sentence =
                     format!("Gauge {} was cut for machine {}, not for {}.", item.code, own.code, machine.code);
@@ -135,8 +161,9 @@ pub struct Judgement {
 /// # Errors
 /// Everything that speaks against any of the items: unknown, with somebody else, in its place already, in an open setup;
 /// nothing becomes better by being taken back, but by whoever may judge it; a gauge only by an accepted check; a tool that
-/// comes back from grinding waits for its check; a customer's tool is retired only with the owner's consent; and nothing
-/// retired comes back.
+/// comes back from grinding waits for its check; a customer's tool is retired only with the owner's consent, and any only with
+/// its pieces booked; a ground tool, one whose edge is in doubt, and a holder that its last check did not accept are passed by
+/// a check alone; and nothing retired comes back.
 pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> Result<Vec<Move>, Vec<Refusal>> {
     let mut hand = Hand::new(returns.iter().map(|back| &back.item));
     let mut moves = Vec::with_capacity(returns.len());
@@ -171,8 +198,11 @@ pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> R
             about(item, Rule::ItemNotUsable, format!("{} is retired by the crib only.", item.code))
                 .clears("Take it back as damaged.")
         });
-        if let Some(refusal) = item.not_to_retire.clone().filter(|_| retires) {
-            hand.findings.add(refusal);
+        if retires {
+            item.not_to_retire.iter().cloned().for_each(|refusal| hand.findings.add(refusal));
+        }
+        if back.condition.is_usable() && !item.condition.is_usable() {
+            item.not_to_pass.iter().cloned().for_each(|refusal| hand.findings.add(refusal));
         }
         let just_ground =
             item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool && back.condition.is_usable();
@@ -231,7 +261,7 @@ pub struct Destination {
 ///
 /// # Errors
 /// Everything that speaks against any of the items: unknown, with somebody else, there already, in an open setup, not
-/// usable, just ground.
+/// usable, a stale gauge, just ground.
 pub fn transfer(
     items: &[Scanned<ItemFacts>],
     to: Destination,
@@ -252,6 +282,9 @@ pub fn transfer(
             about(item, Rule::ItemNotUsable, format!("{} is {}.", item.code, item.condition.words()))
                 .saw(item.condition.name())
         });
+        if to_person && !from_person {
+            item.not_to_use.iter().cloned().for_each(|refusal| hand.findings.add(refusal));
+        }
         let just_ground = item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool;
         let put_away = matches!(to.keeper, Keeper::Place(_)) && !to.outside;
         hand.findings.add_if(just_ground && put_away, || {
@@ -302,6 +335,13 @@ impl Hand {
             about(item, Rule::ItemHeldElsewhere, format!("{} {how} {}.", item.code, item.whereabouts.name))
                 .saw(item.whereabouts.name.clone())
         });
+    }
+
+    /// What is used for a job serves its part. Where no job is named nobody knows the part, and the setup asks.
+    fn fit_for_use(&mut self, item: &ItemFacts, meant: MeantFor<'_>) {
+        let other_part =
+            meant.part.and_then(|(part, on)| not_for_part(&item.code, &item.ownership, part.id, &part.code, on));
+        item.not_to_use.iter().cloned().chain(other_part).for_each(|refusal| self.findings.add(refusal));
     }
 
     fn not_in_setup(&mut self, item: &ItemFacts) {

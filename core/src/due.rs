@@ -1,7 +1,10 @@
-//! What is due: one list over checks, plans, items that are out, tools near their last grind, and supplies that run low.
+//! What is due: one list over checks, plans, work orders, items that are out, tools near their last grind, tools and
+//! holders that wait for somebody, tools and supplies to be ordered, pieces that are held, and what a doubtful gauge has
+//! touched.
 
 use crate::{code::Code, names::named};
 use chrono::{NaiveDate, TimeDelta};
+use uuid::Uuid;
 
 named! {
     /// What kind of thing is due.
@@ -16,8 +19,24 @@ named! {
         ItemReturn = "item_return",
         /// A form tool is on its last edge, or its last grind but one.
         LastGrind = "last_grind",
+        /// A form tool waits for a check: it was ground, struck or is in doubt.
+        ToolCheck = "tool_check",
+        /// A form tool waits for the grinder.
+        ToolGrind = "tool_grind",
+        /// A form tool was found damaged: it is to be ground, or retired.
+        ToolDamaged = "tool_damaged",
+        /// A holder is blocked until a check clears it.
+        HolderBlocked = "holder_blocked",
+        /// Tools of a design are to be ordered, or those there are run out in a job that is booked.
+        ToolOrder = "tool_order",
         /// A supply is below its minimum.
         SupplyLow = "supply_low",
+        /// A work order is open that no maintenance plan asks for.
+        WorkOrder = "work_order",
+        /// Pieces made under a provisional release are held until they are inspected.
+        HeldPieces = "held_pieces",
+        /// What a gauge has touched since it was last known to be right is to be worked through.
+        Impact = "impact",
     }
 }
 
@@ -58,8 +77,10 @@ pub struct Due {
     pub day: Option<NaiveDate>,
     /// What kind of thing.
     pub kind: DueKind,
-    /// The thing's code.
-    pub code: Code,
+    /// The thing's code; none for a work order on something that has none.
+    pub code: Option<Code>,
+    /// The record in which it is done, where that is not the thing's own: a work order, a setup, an impact document.
+    pub record: Option<Uuid>,
     /// What is to be done, in one sentence.
     pub sentence: String,
 }
@@ -68,7 +89,13 @@ impl Due {
     /// Something that is due on a day, or as it stands.
     #[must_use]
     pub fn new(kind: DueKind, code: Code, day: Option<NaiveDate>, today: NaiveDate, sentence: String) -> Self {
-        Self { urgency: Urgency::of(day, today), day, kind, code, sentence }
+        Self { urgency: Urgency::of(day, today), day, kind, code: Some(code), record: None, sentence }
+    }
+
+    /// Something that is due as it stands, and done in a record of its own.
+    #[must_use]
+    pub fn in_record(kind: DueKind, code: Option<Code>, record: Uuid, sentence: String) -> Self {
+        Self { urgency: Urgency::Today, day: None, kind, code, record: Some(record), sentence }
     }
 }
 
@@ -109,6 +136,6 @@ mod tests {
             due("CG-1", Some("2026-05-01")),
         ];
         all.sort();
-        assert_eq!(all.map(|due| due.code.to_string()), ["CG-1", "CG-2", "CG-3", "CG-4"]);
+        assert_eq!(all.map(|due| due.code.unwrap().to_string()), ["CG-1", "CG-2", "CG-3", "CG-4"]);
     }
 }

@@ -35,6 +35,11 @@ impl FieldErrors {
         self.require(!text.chars().any(char::is_control), pointer, "must hold no control characters");
     }
 
+    /// Notes faults that were found elsewhere.
+    pub fn extend(&mut self, faults: Vec<FieldError>) {
+        self.0.extend(faults);
+    }
+
     /// The faults, in the order in which they were found.
     #[must_use]
     pub fn into_vec(self) -> Vec<FieldError> {

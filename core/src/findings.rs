@@ -23,8 +23,31 @@ impl RuleSet {
     /// Whether the rule is in force.
     #[must_use]
     pub fn has(self, rule: Rule) -> bool {
+        #[cfg(any(test, feature = "rule-removal"))]
+        if REMOVED_HERE.get() == Some(rule) {
+            return false;
+        }
         self.removed != Some(rule)
     }
+}
+
+#[cfg(any(test, feature = "rule-removal"))]
+thread_local! {
+    static REMOVED_HERE: std::cell::Cell<Option<Rule>> = const { std::cell::Cell::new(None) };
+}
+
+/// Does something without one rule, wherever in this thread it is asked for: for proofs that its absence is noticed.
+#[cfg(any(test, feature = "rule-removal"))]
+pub fn with_rule_removed<T>(rule: Rule, act: impl FnOnce() -> T) -> T {
+    /// Puts back what was removed before, even when what is done panics.
+    struct PutBack(Option<Rule>);
+    impl Drop for PutBack {
+        fn drop(&mut self) {
+            REMOVED_HERE.set(self.0);
+        }
+    }
+    let _put_back = PutBack(REMOVED_HERE.replace(Some(rule)));
+    act()
 }
 
 /// Refusals or blockers, in the order in which they were found.

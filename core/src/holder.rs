@@ -11,8 +11,9 @@ use crate::{
     item::Condition,
     names::named,
     refusal::{Refusal, Rule, Subject, SubjectKind},
+    registry::item::{valid_until, within_plan},
 };
-use chrono::{DateTime, Days, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 
 named! {
     /// What may be found on a holder.
@@ -37,7 +38,8 @@ named! {
 }
 
 impl HolderFinding {
-    /// Whether a holder with this is never accepted. Wear is a matter of judgement; what tips, breaks or jams is not.
+    /// Whether a holder with this is never accepted. Wear is a matter of judgement, which has to be explained; what tips,
+    /// breaks or jams is not.
     #[must_use]
     pub const fn stops_use(self) -> bool {
         matches!(self, Self::BurrOnSeat | Self::Cracked | Self::BentScrew | Self::StrippedThread)
@@ -79,10 +81,11 @@ impl HolderCheckFields {
         ]
     }
 
-    /// Everything that cannot be, for a holder with these screws.
+    /// Everything that cannot be, for a holder with these screws that is checked every so many days.
     #[must_use]
-    pub fn check(&self, adjusters: &[Adjuster]) -> Vec<FieldError> {
+    pub fn check(&self, adjusters: &[Adjuster], interval_days: Option<u32>) -> Vec<FieldError> {
         let mut errors = FieldErrors::default();
+        errors.extend(within_plan(self.next_check, self.performed_at.date_naive(), interval_days));
         for (field, kind, words, answer) in self.screws() {
             let pointer = format!("/{field}");
             match (adjusters.iter().any(|adjuster| adjuster.kind() == kind), answer) {
@@ -100,6 +103,9 @@ impl HolderCheckFields {
         }
         let unexplained = self.found.contains(&HolderFinding::Other) && self.note.is_none();
         errors.require(!unexplained, "/note", "must say what else was found");
+        let worn = self.accepted && !self.found.is_empty() && !self.found.iter().any(|finding| finding.stops_use());
+        let in_spite = worn && self.note.is_none();
+        errors.require(!in_spite || unexplained, "/note", "must say why it is accepted with what was found");
         if let Some(condition) = self.condition {
             errors.require(!self.accepted, "/condition", "an accepted holder is usable; leave it out");
             let may_be = matches!(condition, Condition::NeedsCheck | Condition::Damaged | Condition::Retired);
@@ -116,11 +122,7 @@ impl HolderCheckFields {
     /// The last day on which the check is valid: as said, or by the holder's own interval.
     #[must_use]
     pub fn valid_until(&self, interval_days: Option<u32>) -> Option<NaiveDate> {
-        let by_interval = || {
-            let days = Days::new(interval_days?.into());
-            self.performed_at.date_naive().checked_add_days(days)
-        };
-        self.next_check.or_else(by_interval)
+        valid_until(self.next_check, self.performed_at.date_naive(), interval_days)
     }
 }
 
@@ -166,6 +168,19 @@ fn judge_under(
         return Err(refusals);
     }
     Ok(if check.accepted { Condition::Usable } else { check.condition.unwrap_or(Condition::NeedsCheck) })
+}
+
+/// Why nobody's word makes a holder usable: its last check did not accept it. One that was never checked, or that its last
+/// check accepted, is judged at the counter like anything else.
+#[must_use]
+pub fn not_to_pass(holder: &Code, last_check_accepted: Option<bool>) -> Option<Refusal> {
+    (last_check_accepted == Some(false)).then(|| {
+        let sentence = format!("Holder {holder} was not accepted by its last check: only an accepted one clears it.");
+        Refusal::new(Rule::ItemNotUsable, sentence)
+            .saw("accepted: false")
+            .clears("Take it back in the condition that it is in, and have it checked.")
+            .about(Subject::coded(SubjectKind::Holder, holder))
+    })
 }
 
 #[cfg(test)]
@@ -234,12 +249,18 @@ mod tests {
 
     #[test]
     fn what_cannot_be_is_told_at_its_field() {
-        let pointers =
-            |check: &HolderCheckFields| check.check(&[]).into_iter().map(|error| error.pointer).collect::<Vec<_>>();
+        let pointers = |check: &HolderCheckFields| {
+            check.check(&[], None).into_iter().map(|error| error.pointer).collect::<Vec<_>>()
+        };
         assert!(pointers(&good()).is_empty());
         assert_eq!(pointers(&HolderCheckFields { side_screw_free: Some(true), ..good() }), ["/side_screw_free"]);
         let twice = vec![HolderFinding::WornWays, HolderFinding::WornWays];
-        assert_eq!(pointers(&HolderCheckFields { found: twice, ..good() }), ["/found/1"]);
+        let told = HolderCheckFields { note: Some("0.01 mm of play".to_owned()), ..good() };
+        assert_eq!(pointers(&HolderCheckFields { found: twice, ..told.clone() }), ["/found/1"]);
+        let worn = vec![HolderFinding::WornWays];
+        assert_eq!(pointers(&HolderCheckFields { found: worn.clone(), ..good() }), ["/note"]);
+        assert!(pointers(&HolderCheckFields { found: worn.clone(), ..told }).is_empty());
+        assert!(pointers(&HolderCheckFields { found: worn, accepted: false, ..good() }).is_empty());
         assert_eq!(pointers(&HolderCheckFields { found: vec![HolderFinding::Other], ..good() }), ["/note"]);
         assert_eq!(pointers(&HolderCheckFields { note: Some(" ".to_owned()), ..good() }), ["/note"]);
         let both = HolderCheckFields { condition: Some(Condition::Usable), ..good() };
@@ -257,5 +278,11 @@ mod tests {
         assert_eq!(good().valid_until(Some(30)), day("2026-07-01"));
         let said = HolderCheckFields { next_check: day("2026-06-10"), ..good() };
         assert_eq!(said.valid_until(Some(30)), day("2026-06-10"));
+        // By hand no later than the plan: its last day is good, the one after is not.
+        let until = |said: &str| HolderCheckFields { next_check: day(said), ..good() }.check(&[], Some(30));
+        assert!(until("2026-07-01").is_empty());
+        let beyond = until("2026-07-02");
+        assert_eq!(beyond.len(), 1);
+        assert!(beyond[0].pointer == "/next_check" && beyond[0].detail.contains("2026-07-01"), "{beyond:?}");
     }
 }

@@ -57,6 +57,8 @@ typed_ids! {
     CenterHeightId,
     /// One check of a centre gauge.
     GaugeCheckId,
+    /// A handover: who took the floor over, when, and how it stood.
+    HandoverId,
     /// One check of a holder.
     HolderCheckId,
     /// A document of what a gauge has touched.

@@ -36,6 +36,15 @@ impl LengthUnit {
         }
     }
 
+    /// The other unit.
+    #[must_use]
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Inch => Self::Millimetre,
+            Self::Millimetre => Self::Inch,
+        }
+    }
+
     /// Reads the sign; `None` for anything else.
     #[must_use]
     pub fn from_sign(sign: &str) -> Option<Self> {
@@ -130,6 +139,19 @@ impl Length {
         self.value_in(LengthUnit::Millimetre)
     }
 
+    /// In words, in a unit: a ten-thousandth of a millimetre or a hundred-thousandth of an inch at the finest, beyond
+    /// what a shop measures.
+    #[must_use]
+    pub fn words_in(self, unit: LengthUnit) -> String {
+        let decimals = match unit {
+            LengthUnit::Inch => 5,
+            LengthUnit::Millimetre => 4,
+        };
+        let text = format!("{:.decimals$}", self.value_in(unit));
+        let text = text.trim_end_matches('0').trim_end_matches('.');
+        format!("{} {}", if text == "-0" { "0" } else { text }, unit.sign())
+    }
+
     /// The sum, in this length's unit.
     #[must_use]
     pub const fn plus(self, other: Self) -> Self {
@@ -140,6 +162,18 @@ impl Length {
     #[must_use]
     pub const fn minus(self, other: Self) -> Self {
         Self { picometres: self.picometres - other.picometres, unit: self.unit }
+    }
+
+    /// It for a sentence, as a shop reads it: to a ten-thousandth of a millimetre, or a hundred-thousandth of an inch.
+    #[must_use]
+    pub fn read_off(self) -> String {
+        let decimals = match self.unit {
+            LengthUnit::Inch => 5,
+            LengthUnit::Millimetre => 4,
+        };
+        let text = format!("{:.decimals$}", self.value());
+        let text = text.trim_end_matches('0').trim_end_matches('.');
+        format!("{} {}", if text == "-0" { "0" } else { text }, self.unit.sign())
     }
 
     /// The magnitude.

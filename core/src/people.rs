@@ -61,6 +61,8 @@ named! {
         ReportFault = "report-fault",
         /// Clear a tag-out.
         ClearTagOut = "clear-tag-out",
+        /// Take the floor over from whoever was there before.
+        TakeOver = "take-over",
         /// Close or abandon a setup that somebody else opened.
         CloseAnySetup = "close-any-setup",
         /// Read the feed and exports.
@@ -81,7 +83,7 @@ impl Role {
         let person = !matches!(self, Self::Integration);
         match permission {
             P::Read => true,
-            P::MoveForOneself | P::PlaceTagOut | P::ReportFault => person,
+            P::MoveForOneself | P::PlaceTagOut | P::ReportFault | P::TakeOver => person,
             P::WriteRegistry => matches!(self, Self::Supervisor | Self::Integration),
             P::BookItems => matches!(self, Self::Clerk | Self::Supervisor | Self::Integration),
             P::MoveForAnyone | P::KeepSupplies => matches!(self, Self::Clerk | Self::Supervisor),

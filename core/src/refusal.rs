@@ -1,5 +1,7 @@
 //! Refusals are data: which rule, one sentence, what it saw, what clears it, and what it concerns.
 
+#[cfg(test)]
+mod missed;
 mod told;
 
 pub use told::{Refusal, Subject, SubjectKind};
@@ -84,12 +86,15 @@ rules! {
     RebindingWhileInUse = "rebinding-while-in-use":
         "A centre gauge goes to another machine only while it is placed in none, in the shop, and with nobody but whoever asks.",
         "Take the gauge out, and have it brought back.";
+    RebindingCheckTooOld = "rebinding-check-too-old":
+        "The check that gives a centre gauge to another machine is done after the gauge was last used in the old one.",
+        "Check the gauge against that machine now, and record that check.";
     ImpactClosed = "impact-closed":
         "Nothing is added to an impact document that is closed.",
         "Raise another document.";
     ImpactRunGoing = "impact-run-going":
-        "A run gets its outcome only once it has ended: until then its pieces are not all made.",
-        "Record the stop of the run, and take it up.";
+        "A run gets its outcome, and its document is closed, only once its pieces are booked: until then nobody knows what it made.",
+        "Record the stop of the run with its pieces, and take it up.";
     ImpactNotWorkedThrough = "impact-not-worked-through":
         "An impact document is closed only when every entry has an outcome, those that came since included.",
         "Give every entry an outcome.";
@@ -167,6 +172,9 @@ rules! {
     HeightOutsideLimit = "height-outside-limit":
         "The edge lies within the height limit of the gauge.",
         "Correct the height and read it again.";
+    HeightInDoubt = "height-in-doubt":
+        "A height counts only while nothing that was found since speaks against the gauge it was read on.",
+        "Read the height again on a gauge that may be used.";
     HeightNotRechecked = "height-not-rechecked":
         "Clamping moves the tool: its height is read again after clamping.",
         "Place the gauge and record the reading after clamping.";
@@ -236,11 +244,35 @@ rules! {
         "A retired tool is neither ground nor checked.",
         "Take another tool.";
     OwnGrindNotPassed = "own-grind-not-passed":
-        "A grind is passed by somebody else than who did it.",
+        "A grind is passed, and its edge found sound after burn or a crack, by somebody else than who did it.",
         "Ask an inspector or another grinder to check the tool.";
     BurnNotCleared = "burn-not-cleared":
-        "After burn was seen a tool is passed only by a check that finds the edge sound.",
+        "After burn or a crack was seen a tool is passed only by a check that finds the edge sound.",
         "Test the edge, and say whether it is sound.";
+    FindingNotCleared = "finding-not-cleared":
+        "Burn or a crack that a check found goes with a grind that takes height, or by an inspector who says what was done.",
+        "Have the tool ground, or have an inspector test the edge and say in edge_cleared what was done.";
+    ProfileNotChecked = "profile-not-checked":
+        "A tool is passed only with its profile compared with the design's.",
+        "Compare the profile, and say so.";
+    HeightNotMeasured = "height-not-measured":
+        "A tool is passed after a grind only with its height measured.",
+        "Measure the height and record it.";
+    RakeNotMeasured = "rake-not-measured":
+        "A tool is passed after a grind only with its rake measured.",
+        "Measure the rake and record it.";
+    RakeOff = "rake-off":
+        "A tool is passed only with the rake of its design, within the design's tolerance.",
+        "Record it as not accepted, and have it ground again.";
+    FaceOffsetOff = "face-offset-off":
+        "A circular tool is passed only with its face where the design has it, within the design's tolerance of the rake.",
+        "Record it as not accepted, and have it ground again.";
+    ReadingNotConfirmed = "reading-not-confirmed":
+        "A reading far from what is expected, or a count of pieces that can hardly be, is taken only when it is confirmed.",
+        "Measure or count again, and look at the unit; if it is so, send it again with confirmed: true.";
+    RunNotBooked = "run-not-booked":
+        "A tool is ground, and retired, only once the pieces of every run with it are booked.",
+        "Record the stop of that setup's run with its pieces.";
     FaceOffsetNotMeasured = "face-offset-not-measured":
         "A circular tool is passed after a grind only with the offset of its face measured.",
         "Measure the face's distance from the tool's centre and record it.";
@@ -303,6 +335,10 @@ rules! {
     MachinePlannedTwice = "machine-planned-twice":
         "A machine makes one job at a time: the next begins no earlier than the day on which the one before ends.",
         "Move one of the jobs, or plan it on another machine.";
+    // Handing over.
+    FloorChanged = "floor-changed":
+        "Whoever takes over takes over the floor as it stands.",
+        "Read the list as it stands now, then take over.";
     // Maintenance.
     PlanRetired = "plan-retired":
         "A work order is opened only from a plan that is in use.",

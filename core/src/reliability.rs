@@ -35,6 +35,20 @@ pub struct Reliability {
 /// Fewer failures than this tell little.
 const FEW: u32 = 3;
 
+/// What the calculation found, in hours: no more digits than a year of records bears.
+fn sentence(found: &MeanTime, confidence: f64) -> String {
+    let (lower, percent) = (found.lower, 100.0 * confidence);
+    match found.mtbf.zip(found.upper) {
+        Some((mean, upper)) => format!(
+            "In hours of running: Mean time between failures {mean:.1} h, with {percent} % confidence between {lower:.1} h \
+             and {upper:.1} h."
+        ),
+        None => format!(
+            "In hours of running: No failure yet: with {percent} % confidence at least {lower:.1} h between failures."
+        ),
+    }
+}
+
 /// Judges a machine, with two limits at a confidence between 0 and 1.
 ///
 /// # Errors
@@ -64,7 +78,7 @@ pub fn reliability(observed: &Observed, confidence: f64) -> Result<Reliability, 
     }
     cautions
         .push("Hours count only under a release on record; a breakdown that nobody reported is not here.".to_owned());
-    let sentence = format!("In hours of running: {}", answer.sentence);
+    let sentence = sentence(&answer.result, confidence);
     Ok(Reliability { mean_time: Some(answer.result), mean_time_to_repair, sentence, cautions })
 }
 
@@ -85,6 +99,8 @@ mod tests {
         assert!((mean.mtbf.unwrap() - 400.0).abs() < 1e-9);
         assert!((mean.lower - 127.069).abs() < 5e-4 && (mean.upper.unwrap() - 2251.229).abs() < 5e-3);
         assert_eq!(found.mean_time_to_repair, Some(4.0));
+        let told = "In hours of running: Mean time between failures 400.0 h, with 90 % confidence between 127.1 h and 2251.2 h.";
+        assert_eq!(found.sentence, told);
         assert!(found.cautions.iter().any(|caution| caution.contains("Fewer than three")));
     }
 

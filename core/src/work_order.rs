@@ -86,7 +86,7 @@ pub struct WorkOrder {
     pub done_at: Option<DateTime<Utc>>,
     /// What was done, or why it was called off.
     pub note: Option<String>,
-    /// What the work touched.
+    /// What the work touched; said of what is done, and of what was begun and called off.
     pub touched: Option<Touched>,
     /// Raised with every change.
     pub version: i64,
@@ -125,6 +125,13 @@ impl WorkOrder {
     #[must_use]
     pub const fn has_ended(&self) -> bool {
         matches!(self.state, WorkOrderState::Done | WorkOrderState::Cancelled)
+    }
+
+    /// What comes first, for sorting: a machine that is down, then whatever else failed, then what waits longest.
+    #[must_use]
+    pub fn urgency(&self) -> (bool, bool, DateTime<Utc>) {
+        let down = self.down_from.is_some() && self.down_until.is_none() && self.subject.machine().is_some();
+        (!down, !self.breakdown, self.opened.at)
     }
 
     /// Everything that cannot be of a new one, by the fields of its body.
@@ -177,32 +184,75 @@ impl WorkOrder {
         Ok(self)
     }
 
-    /// Calls it off.
+    /// Everything that cannot be of calling this order off, by the fields of its body. Work on a machine that was begun says
+    /// what it touched: half of it may have moved the spindle centres as well as the whole.
+    #[must_use]
+    pub fn check_cancellation(&self, reason: &str, touched: Option<Touched>) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        errors.require_text(reason, 2000, "/note");
+        let begun_on_machine = self.state == WorkOrderState::Started && self.subject.machine().is_some();
+        errors.require(
+            touched.is_some() || !begun_on_machine,
+            "/touched",
+            "the work was begun: say what it touched until it was called off",
+        );
+        self.touches_a_machine(touched, &mut errors);
+        errors.into_vec()
+    }
+
+    fn touches_a_machine(&self, touched: Option<Touched>, errors: &mut FieldErrors) {
+        errors.require(
+            self.subject.machine().is_some() || touched.is_none_or(|touched| touched == Touched::Nothing),
+            "/touched",
+            "only work on a machine touches its slides or its spindle carrier: open an order on the machine for that",
+        );
+    }
+
+    /// Calls it off. `mode` is the guard's of the machine it is about.
     ///
     /// # Errors
-    /// When it has ended before.
-    pub fn cancel(mut self, reason: String, stamp: Stamp) -> Result<Self, Vec<Refusal>> {
+    /// When it has ended before; when what was done of it may have moved the spindle centres of a machine that is released.
+    pub fn cancel(
+        mut self,
+        reason: String,
+        touched: Option<Touched>,
+        mode: Option<MachineMode>,
+        stamp: Stamp,
+    ) -> Result<Self, Vec<Refusal>> {
         let mut findings = Findings::under(RuleSet::ALL);
         self.not_ended(&mut findings);
+        self.not_while_running(touched, mode, &mut findings);
         settled(findings)?;
         self.state = WorkOrderState::Cancelled;
         self.ended = Some(stamp);
         self.note = Some(reason);
+        self.touched = touched;
         self.version += 1;
         Ok(self)
     }
 
-    /// Everything that cannot be of a completion of this order, by the fields of its body.
+    /// A release that is in force rests on heights that no longer tell anything once the centres have moved.
+    fn not_while_running(&self, touched: Option<Touched>, mode: Option<MachineMode>, findings: &mut Findings) {
+        let moved = touched.is_some_and(Touched::may_move_centers);
+        findings.add_if(moved && mode == Some(MachineMode::Running), || {
+            let name = self.subject.name();
+            let sentence = format!("Machine {name} is released, and its spindle centres may have moved.");
+            Refusal::new(Rule::MachineRunning, sentence)
+                .clears("Stop the run first, then record what was done.")
+                .about(Subject::new(SubjectKind::Machine, name))
+        });
+    }
+
+    /// Everything that cannot be of a completion of this order, by the fields of its body. Nothing lies ahead of `latest`.
     #[must_use]
-    pub fn check_completion(&self, completion: &Completion) -> Vec<FieldError> {
+    pub fn check_completion(&self, completion: &Completion, latest: DateTime<Utc>) -> Vec<FieldError> {
         let mut errors = FieldErrors::default();
         let on_machine = self.subject.machine().is_some();
         errors.require_text(&completion.note, 2000, "/note");
-        errors.require(
-            on_machine || completion.touched == Touched::Nothing,
-            "/touched",
-            "only work on a machine touches its slides or its spindle carrier: open an order on the machine for that",
-        );
+        self.touches_a_machine(Some(completion.touched), &mut errors);
+        for (at, pointer) in [(completion.down_from, "/down_from"), (completion.down_until, "/down_until")] {
+            errors.require(at.is_none_or(|at| at <= latest), pointer, "lies ahead of the server's time");
+        }
         errors.require(
             completion.breakdown != Some(true) || self.plan.is_none(),
             "/breakdown",
@@ -235,13 +285,7 @@ impl WorkOrder {
     ) -> Result<Self, Vec<Refusal>> {
         let mut findings = Findings::under(RuleSet::ALL);
         self.not_ended(&mut findings);
-        findings.add_if(completion.touched.may_move_centers() && mode == Some(MachineMode::Running), || {
-            let name = self.subject.name();
-            let sentence = format!("Machine {name} is released, and its spindle centres may have moved.");
-            Refusal::new(Rule::MachineRunning, sentence)
-                .clears("Stop the run first, then record the work as done.")
-                .about(Subject::new(SubjectKind::Machine, name))
-        });
+        self.not_while_running(Some(completion.touched), mode, &mut findings);
         settled(findings)?;
         self.state = WorkOrderState::Done;
         self.breakdown = completion.breakdown.unwrap_or(self.breakdown);

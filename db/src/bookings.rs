@@ -12,6 +12,7 @@ use dovetally_core::{
     code::Code,
     ids::{BookingId, ItemId, JobId, PersonId},
     planning::{candidate::BookedDays, window::Window},
+    registry::job::JobState,
 };
 use std::collections::BTreeMap;
 
@@ -192,21 +193,22 @@ pub fn jobs_of_part(connection: &mut Connection, part: dovetally_core::ids::Part
     ids.iter().map(|id| columns::read(id)).collect()
 }
 
-/// The days on which items are kept, by item, from a day on; of these items, or of all.
+/// The days on which items are kept, by item, as of a day; of these items, or of all. A booking in force is of a job that
+/// is not finished: past its last day it goes on until it ends with its job.
 ///
 /// # Errors
 /// A database error.
-pub fn kept_from(
+pub fn kept(
     connection: &mut Connection,
-    day: NaiveDate,
+    today: NaiveDate,
     of: Option<&[ItemId]>,
 ) -> Result<BTreeMap<ItemId, Vec<BookedDays>>> {
     type Columns = (String, String, String, String, String, NaiveDate, NaiveDate);
     let mut query = bookings::table
         .inner_join(jobs::table.on(jobs::id.eq(bookings::job_id)))
         .filter(bookings::ended_at.is_null())
-        .filter(bookings::last_day.ge(day))
-        .order((bookings::item_id, bookings::first_day))
+        // All that are in force are of such jobs; said, so that the database begins with the few jobs.
+        .filter(jobs::state.eq(JobState::Planned.name()))
         .select((
             bookings::item_id,
             bookings::id,
@@ -223,13 +225,12 @@ pub fn kept_from(
     let rows: Vec<Columns> = query.load(connection)?;
     let mut kept: BTreeMap<ItemId, Vec<BookedDays>> = BTreeMap::new();
     for (item, id, job, number, station, first, last) in rows {
-        kept.entry(columns::read(&item)?).or_default().push(BookedDays {
-            booking: columns::read(&id)?,
-            job: columns::read(&job)?,
-            number: columns::code(&number)?,
-            station: columns::code(&station)?,
-            days: days(first, last)?,
-        });
+        let (job, booked) = ((columns::read(&job)?, columns::code(&number)?), days(first, last)?);
+        let booked = BookedDays::new(columns::read(&id)?, job, columns::code(&station)?, booked, today);
+        kept.entry(columns::read(&item)?).or_default().push(booked);
+    }
+    for bookings in kept.values_mut() {
+        bookings.sort_by_key(|booked: &BookedDays| (booked.days.first(), booked.booking));
     }
     Ok(kept)
 }

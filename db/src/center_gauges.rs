@@ -4,7 +4,9 @@ mod bindings;
 mod checks;
 
 pub use bindings::{GaugeBinding, bindings_page, bound_since, faults, insert_binding, rebind};
-pub use checks::{GaugeCheck, accepted_after, checks_of_binding, checks_page, insert_check, last_accepted_check};
+pub use checks::{
+    GaugeCheck, accepted_after, checks_of_binding, checks_page, checks_that_judge, insert_check, last_accepted_check,
+};
 
 use crate::{
     columns,
@@ -58,11 +60,15 @@ fn row(gauge: &CenterGauge) -> Result<Row> {
     })
 }
 
-fn gauge((item, row, machine_code): (ItemRow, Row, String), stations: Vec<Code>) -> Result<CenterGauge> {
+/// A gauge's record with what it shows of its machine: the code, and when the spindle centres may have moved.
+type Found = (ItemRow, Row, String, Option<NaiveDateTime>);
+
+fn gauge((item, row, machine_code, moved_at): Found, stations: Vec<Code>) -> Result<CenterGauge> {
     Ok(CenterGauge {
         item: Item::try_from(item)?,
         machine: columns::read(&row.machine_id)?,
         machine_code: columns::code(&machine_code)?,
+        centers_may_have_moved_at: moved_at.map(columns::time),
         stations,
         nominal: columns::length(row.nominal_pm, &row.nominal_unit)?,
         limits: Deviations::new(
@@ -76,9 +82,9 @@ fn gauge((item, row, machine_code): (ItemRow, Row, String), stations: Vec<Code>)
     })
 }
 
-fn with_stations(connection: &mut Connection, rows: Vec<(ItemRow, Row, String)>) -> Result<Vec<CenterGauge>> {
+fn with_stations(connection: &mut Connection, rows: Vec<Found>) -> Result<Vec<CenterGauge>> {
     use center_gauge_stations as limited;
-    let ids: Vec<&str> = rows.iter().map(|(_, row, _)| row.item_id.as_str()).collect();
+    let ids: Vec<&str> = rows.iter().map(|(_, row, ..)| row.item_id.as_str()).collect();
     let stations: Vec<(String, String)> = limited::table
         .inner_join(machine_stations::table.on(machine_stations::id.eq(limited::station_id)))
         .filter(limited::gauge_id.eq_any(ids))
@@ -163,25 +169,10 @@ pub fn find(connection: &mut Connection, id: ItemId) -> Result<Option<CenterGaug
         .inner_join(center_gauges::table.on(center_gauges::item_id.eq(items_table::id)))
         .inner_join(machines::table.on(machines::id.eq(center_gauges::machine_id)))
         .filter(items_table::id.eq(id.to_string()))
-        .select((ItemRow::as_select(), Row::as_select(), machines::code))
+        .select((ItemRow::as_select(), Row::as_select(), machines::code, machines::centers_may_have_moved_at))
         .first(connection)
         .optional()?;
     Ok(with_stations(connection, found.into_iter().collect())?.pop())
-}
-
-/// The gauges of these machines, by code.
-///
-/// # Errors
-/// A database error.
-pub fn of_machines(connection: &mut Connection, of: &[MachineId]) -> Result<Vec<CenterGauge>> {
-    let rows = items_table::table
-        .inner_join(center_gauges::table.on(center_gauges::item_id.eq(items_table::id)))
-        .inner_join(machines::table.on(machines::id.eq(center_gauges::machine_id)))
-        .filter(center_gauges::machine_id.eq_any(of.iter().map(MachineId::to_string).collect::<Vec<_>>()))
-        .order(items_table::code)
-        .select((ItemRow::as_select(), Row::as_select(), machines::code))
-        .load(connection)?;
-    with_stations(connection, rows)
 }
 
 /// Gauges by code, after a code, of one machine or all.
@@ -200,10 +191,26 @@ pub fn page(
         .filter(items_table::code.gt(after.map_or("", Code::as_str)))
         .order(items_table::code)
         .limit(limit)
-        .select((ItemRow::as_select(), Row::as_select(), machines::code));
+        .select((ItemRow::as_select(), Row::as_select(), machines::code, machines::centers_may_have_moved_at));
     let rows = match machine {
         Some(machine) => query.filter(center_gauges::machine_id.eq(machine.to_string())).load(connection)?,
         None => query.load(connection)?,
     };
     with_stations(connection, rows)
+}
+
+/// All gauges of a machine, by code.
+///
+/// # Errors
+/// A database error.
+pub fn of_machine(connection: &mut Connection, machine: MachineId) -> Result<Vec<CenterGauge>> {
+    let rows = center_gauges::table
+        .inner_join(items_table::table.on(items_table::id.eq(center_gauges::item_id)))
+        .inner_join(machines::table.on(machines::id.eq(center_gauges::machine_id)))
+        .filter(center_gauges::machine_id.eq(machine.to_string()))
+        .select((ItemRow::as_select(), Row::as_select(), machines::code, machines::centers_may_have_moved_at))
+        .load(connection)?;
+    let mut gauges = with_stations(connection, rows)?;
+    gauges.sort_by(|one, other| one.item.code.cmp(&other.item.code));
+    Ok(gauges)
 }

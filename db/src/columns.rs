@@ -9,6 +9,9 @@ use dovetally_core::{
 use serde::{Serialize, de::DeserializeOwned};
 use std::str::FromStr;
 
+/// The most values that one statement lists: SQLite takes some thirty thousand, and its plan is made anew for each number.
+pub(crate) const MOST_IDS: usize = 1000;
+
 /// Reads an id, a code or anything else that is stored as its text.
 pub(crate) fn read<T: FromStr>(text: &str) -> Result<T>
 where

@@ -108,7 +108,8 @@ impl DatabaseUrl {
                     .map_err(|e| Error::Storage(e.to_string()))?;
                 connection.batch_execute(
                     "SET TIME ZONE 'UTC'; SET lock_timeout = '5s'; SET statement_timeout = '30s'; \
-                     SET idle_in_transaction_session_timeout = '60s'; SET client_min_messages = warning;",
+                     SET idle_in_transaction_session_timeout = '60s'; SET client_min_messages = warning; \
+                     SET jit = off;",
                 )?;
                 Ok(Connection::Postgres(connection))
             }

@@ -4,11 +4,20 @@ use crate::{
     columns,
     connection::Connection,
     error::Result,
-    schema::{center_gauges, custody, form_tools, holders, items, machines, supplies, tool_designs},
+    schema::{
+        center_gauges, custody, form_tools, holders, impacts, items, machines, parts, runs, supplies, tool_designs,
+        work_orders,
+    },
 };
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use dovetally_core::{code::Code, item::Condition, length::Length};
+use dovetally_core::{
+    code::Code,
+    ids::{ImpactId, SetupId, WorkOrderId},
+    item::{Condition, ItemKind},
+    length::Length,
+    setup::runs::RunPieces,
+};
 
 /// A code with the day by which something is to be done to it.
 pub type Dated = (Code, Option<NaiveDate>);
@@ -34,8 +43,8 @@ pub fn gauges_with_a_day(connection: &mut Connection, until: NaiveDate, limit: i
     )
 }
 
-/// Centre gauges that are to be checked as they stand: never checked, found wanting, or checked before their machine's
-/// spindle centres may have moved.
+/// Centre gauges that are to be checked as they stand: never checked, found wanting or damaged, or checked before their
+/// machine's spindle centres may have moved.
 ///
 /// # Errors
 /// A database error.
@@ -48,7 +57,7 @@ pub fn gauges_without_a_check(connection: &mut Connection, limit: i64) -> Result
             center_gauges::last_accepted_check_at
                 .is_null()
                 .or(center_gauges::last_accepted_check_at.le(machines::centers_may_have_moved_at))
-                .or(items::condition.eq(Condition::NeedsCheck.name())),
+                .or(items::condition.eq_any([Condition::NeedsCheck.name(), Condition::Damaged.name()])),
         )
         .order(items::code)
         .limit(limit)
@@ -57,7 +66,7 @@ pub fn gauges_without_a_check(connection: &mut Connection, limit: i64) -> Result
     codes.iter().map(|code| columns::code(code)).collect()
 }
 
-/// Holders whose next check is on or before a day, oldest first.
+/// Holders in use whose next check is on or before a day, oldest first.
 ///
 /// # Errors
 /// A database error.
@@ -66,12 +75,32 @@ pub fn holders_with_a_day(connection: &mut Connection, until: NaiveDate, limit: 
         holders::table
             .inner_join(items::table.on(items::id.eq(holders::item_id)))
             .filter(holders::next_check.le(until))
-            .filter(items::condition.ne(Condition::Retired.name()))
+            .filter(items::condition.eq(Condition::Usable.name()))
             .order((holders::next_check, items::code))
             .limit(limit)
             .select((items::code, holders::next_check))
             .load(connection)?,
     )
+}
+
+/// Items of one kind in one condition, by code.
+///
+/// # Errors
+/// A database error.
+pub fn in_condition(
+    connection: &mut Connection,
+    kind: ItemKind,
+    condition: Condition,
+    limit: i64,
+) -> Result<Vec<Code>> {
+    let codes: Vec<String> = items::table
+        .filter(items::kind.eq(kind.name()))
+        .filter(items::condition.eq(condition.name()))
+        .order(items::code)
+        .limit(limit)
+        .select(items::code)
+        .load(connection)?;
+    codes.iter().map(|code| columns::code(code)).collect()
 }
 
 /// Items that are to be back on or before a day, oldest first.
@@ -151,4 +180,78 @@ pub fn supplies_below_minimum(connection: &mut Connection, limit: i64) -> Result
         .select((supplies::code, supplies::on_hand, supplies::minimum))
         .load(connection)?;
     rows.into_iter().map(|(code, on_hand, minimum)| Ok((columns::code(&code)?, on_hand, minimum))).collect()
+}
+
+/// A work order that is open.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OpenOrder {
+    /// The order.
+    pub id: WorkOrderId,
+    /// The code of what is worked on; none where it has none.
+    pub code: Option<Code>,
+    /// What is worked on: its code, or what was written.
+    pub on: String,
+    /// What is to be done.
+    pub what: String,
+    /// Whether it broke down.
+    pub breakdown: bool,
+}
+
+/// Open work orders that no maintenance plan asks for, the oldest first.
+///
+/// # Errors
+/// A database error.
+pub fn work_orders(connection: &mut Connection, limit: i64) -> Result<Vec<OpenOrder>> {
+    use work_orders as w;
+    type Row = (String, Option<String>, Option<String>, Option<String>, String, bool);
+    let rows: Vec<Row> = w::table
+        .left_join(machines::table.on(machines::id.nullable().eq(w::machine_id)))
+        .left_join(items::table.on(items::id.nullable().eq(w::item_id)))
+        .filter(w::ended_at.is_null())
+        .filter(w::plan_id.is_null())
+        .order((w::opened_at, w::id))
+        .limit(limit)
+        .select((w::id, machines::code.nullable(), items::code.nullable(), w::other, w::what, w::breakdown))
+        .load(connection)?;
+    let order = |(id, machine, item, other, what, breakdown): Row| {
+        let code = machine.or(item);
+        let on = code.clone().or(other).unwrap_or_default();
+        let code = code.map(|code| columns::code(&code)).transpose()?;
+        Ok(OpenOrder { id: columns::read(&id)?, code, on, what, breakdown })
+    };
+    rows.into_iter().map(order).collect()
+}
+
+/// Setups of which pieces are held for an inspector, each with its machine and part, the oldest run first.
+///
+/// # Errors
+/// A database error.
+pub fn held_runs(connection: &mut Connection, limit: i64) -> Result<Vec<(SetupId, Code, Code)>> {
+    let rows: Vec<(String, String, String)> = runs::table
+        .inner_join(machines::table.on(machines::id.eq(runs::machine_id)))
+        .inner_join(parts::table.on(parts::id.eq(runs::part_id)))
+        .filter(runs::pieces_are.eq(RunPieces::Held.name()))
+        .order((runs::released_at, runs::id))
+        .limit(limit)
+        .select((runs::setup_id, machines::code, parts::code))
+        .load(connection)?;
+    let run = |(setup, machine, part): (String, String, String)| {
+        Ok((columns::read(&setup)?, columns::code(&machine)?, columns::code(&part)?))
+    };
+    rows.into_iter().map(run).collect()
+}
+
+/// Open impact documents, each with its gauge, the oldest first.
+///
+/// # Errors
+/// A database error.
+pub fn impacts(connection: &mut Connection, limit: i64) -> Result<Vec<(ImpactId, Code)>> {
+    let rows: Vec<(String, String)> = impacts::table
+        .inner_join(items::table.on(items::id.eq(impacts::gauge_id)))
+        .filter(impacts::closed_at.is_null())
+        .order((impacts::raised_at, impacts::id))
+        .limit(limit)
+        .select((impacts::id, items::code))
+        .load(connection)?;
+    rows.into_iter().map(|(impact, gauge)| Ok((columns::read(&impact)?, columns::code(&gauge)?))).collect()
 }

@@ -5,7 +5,10 @@ use crate::{
     connection::Connection,
     error::{Error, Result},
     items::{self, ItemRow},
-    life::ownership::{self, BelongingRow},
+    life::{
+        booking,
+        ownership::{self, BelongingRow},
+    },
     schema::{form_tools, items as items_table, parts, tool_belongings, tool_designs},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
@@ -13,7 +16,7 @@ use diesel::prelude::*;
 use dovetally_core::{
     code::Code,
     ids::{ItemId, ToolDesignId},
-    item::ItemKind,
+    item::{Condition, ItemKind},
     registry::item::{FormTool, Item},
 };
 
@@ -31,6 +34,7 @@ struct Row {
     pieces_total: i64,
     last_ground_at: Option<NaiveDateTime>,
     checked_after_grind: bool,
+    begun_before: bool,
 }
 
 fn row(tool: &FormTool) -> Result<Row> {
@@ -45,6 +49,7 @@ fn row(tool: &FormTool) -> Result<Row> {
         pieces_total: tool.pieces_total,
         last_ground_at: tool.last_ground_at.map(|at| at.naive_utc()),
         checked_after_grind: tool.checked_after_grind,
+        begun_before: tool.begun_before,
     })
 }
 
@@ -62,6 +67,7 @@ fn form_tool((item, row, design_code, belonging): Rows) -> Result<FormTool> {
         pieces_total: row.pieces_total,
         last_ground_at: row.last_ground_at.map(columns::time),
         checked_after_grind: row.checked_after_grind,
+        begun_before: row.begun_before,
         belonging: ownership::belonging(belonging)?,
     })
 }
@@ -73,6 +79,7 @@ fn form_tool((item, row, design_code, belonging): Rows) -> Result<FormTool> {
 pub fn insert(connection: &mut Connection, tool: &FormTool) -> Result<()> {
     items::insert(connection, &tool.item)?;
     diesel::insert_into(form_tools::table).values(row(tool)?).execute(connection)?;
+    booking::begin(connection, tool.item.id)?;
     ownership::keep(connection, tool.item.id, &tool.belonging)
 }
 
@@ -92,6 +99,7 @@ pub fn update(connection: &mut Connection, tool: &FormTool) -> Result<()> {
 /// [`crate::Constraint::ForeignKey`] when something does.
 pub fn delete(connection: &mut Connection, id: ItemId) -> Result<()> {
     ownership::forget(connection, id)?;
+    booking::forget(connection, id)?;
     diesel::delete(form_tools::table.find(id.to_string())).execute(connection)?;
     items::delete(connection, id)
 }
@@ -147,6 +155,31 @@ pub fn page(
         None => query.load(connection)?,
     };
     rows.into_iter().map(form_tool).collect()
+}
+
+/// The form tools in use that have the fewest whole grinds left, with their designs: of one design, or of all.
+///
+/// # Errors
+/// A database error.
+pub fn fewest_grinds(
+    connection: &mut Connection,
+    design: Option<ToolDesignId>,
+    limit: i64,
+) -> Result<Vec<(Code, ToolDesignId)>> {
+    let grinds = (form_tools::height_pm - tool_designs::minimum_height_pm) / tool_designs::grind_stock_pm;
+    let query = items_table::table
+        .inner_join(form_tools::table.on(form_tools::item_id.eq(items_table::id)))
+        .inner_join(tool_designs::table.on(tool_designs::id.eq(form_tools::design_id)))
+        .filter(items_table::kind.eq(ItemKind::FormTool.name()))
+        .filter(items_table::condition.ne(Condition::Retired.name()))
+        .order((grinds, items_table::code))
+        .limit(limit)
+        .select((items_table::code, form_tools::design_id));
+    let rows: Vec<(String, String)> = match design {
+        Some(design) => query.filter(form_tools::design_id.eq(design.to_string())).load(connection)?,
+        None => query.load(connection)?,
+    };
+    rows.into_iter().map(|(code, design)| Ok((columns::code(&code)?, columns::read(&design)?))).collect()
 }
 
 /// Adds pieces to a tool's life; tells whether it is a form tool.

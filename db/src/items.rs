@@ -30,6 +30,7 @@ pub(crate) struct ItemRow {
     version: i64,
     created_at: NaiveDateTime,
     updated_at: NaiveDateTime,
+    blocked_at: Option<NaiveDateTime>,
 }
 
 impl From<&Item> for ItemRow {
@@ -43,6 +44,7 @@ impl From<&Item> for ItemRow {
             version: item.version,
             created_at: item.created_at.naive_utc(),
             updated_at: item.updated_at.naive_utc(),
+            blocked_at: item.fields.blocked_at.map(|at| at.naive_utc()),
         }
     }
 }
@@ -58,6 +60,7 @@ impl TryFrom<ItemRow> for Item {
                 kind: columns::named(&row.kind, ItemKind::from_name)?,
                 name: row.name,
                 condition: columns::named(&row.condition, Condition::from_name)?,
+                blocked_at: row.blocked_at.map(columns::time),
             },
             version: row.version,
             created_at: columns::time(row.created_at),
@@ -102,18 +105,52 @@ pub fn find(connection: &mut Connection, id: ItemId) -> Result<Option<Item>> {
     row.map(Item::try_from).transpose()
 }
 
+/// When several items were put on record.
+///
+/// # Errors
+/// A database error.
+pub fn created_at(connection: &mut Connection, ids: &BTreeSet<ItemId>) -> Result<BTreeMap<ItemId, DateTime<Utc>>> {
+    let ids: Vec<String> = ids.iter().map(ItemId::to_string).collect();
+    let mut created = BTreeMap::new();
+    for some in ids.chunks(columns::MOST_IDS) {
+        let rows: Vec<(String, NaiveDateTime)> =
+            items::table.filter(items::id.eq_any(some)).select((items::id, items::created_at)).load(connection)?;
+        for (id, at) in rows {
+            created.insert(columns::read(&id)?, columns::time(at));
+        }
+    }
+    Ok(created)
+}
+
+/// The codes of the items that were put on record since an instant, the newest first.
+///
+/// # Errors
+/// A database error.
+pub fn created_since(connection: &mut Connection, since: DateTime<Utc>, limit: i64) -> Result<Vec<Code>> {
+    let codes: Vec<String> = items::table
+        .filter(items::created_at.ge(since.naive_utc()))
+        .order((items::created_at.desc(), items::code))
+        .limit(limit)
+        .select(items::code)
+        .load(connection)?;
+    codes.iter().map(|code| columns::code(code)).collect()
+}
+
 /// The codes of several items.
 ///
 /// # Errors
 /// A database error.
 pub fn codes_of(connection: &mut Connection, ids: &BTreeSet<ItemId>) -> Result<BTreeMap<ItemId, Code>> {
-    if ids.is_empty() {
-        return Ok(BTreeMap::new());
-    }
     let ids: Vec<String> = ids.iter().map(ItemId::to_string).collect();
-    let rows: Vec<(String, String)> =
-        items::table.filter(items::id.eq_any(ids)).select((items::id, items::code)).load(connection)?;
-    rows.into_iter().map(|(id, code)| Ok((columns::read(&id)?, columns::code(&code)?))).collect()
+    let mut codes = BTreeMap::new();
+    for some in ids.chunks(columns::MOST_IDS) {
+        let rows: Vec<(String, String)> =
+            items::table.filter(items::id.eq_any(some)).select((items::id, items::code)).load(connection)?;
+        for (id, code) in rows {
+            codes.insert(columns::read(&id)?, columns::code(&code)?);
+        }
+    }
+    Ok(codes)
 }
 
 /// What a list of items is narrowed to.
@@ -167,11 +204,25 @@ pub fn page(connection: &mut Connection, filter: &ItemFilter, after: Option<&Cod
     rows.into_iter().map(Item::try_from).collect()
 }
 
-/// Sets an item's condition and raises its version.
+/// Sets an item's condition and raises its version; `judged_at` is kept where it is not usable, as
+/// [`ItemFields::judge`] keeps it.
 ///
 /// # Errors
 /// A database error.
-pub fn set_condition(connection: &mut Connection, id: ItemId, condition: Condition, at: DateTime<Utc>) -> Result<()> {
+pub fn set_condition(
+    connection: &mut Connection,
+    id: ItemId,
+    condition: Condition,
+    judged_at: DateTime<Utc>,
+    at: DateTime<Utc>,
+) -> Result<()> {
+    if !condition.is_usable() {
+        let judged_at = judged_at.naive_utc();
+        diesel::update(items::table.find(id.to_string()))
+            .filter(items::blocked_at.is_null().or(items::blocked_at.lt(judged_at)))
+            .set(items::blocked_at.eq(judged_at))
+            .execute(connection)?;
+    }
     diesel::update(items::table.find(id.to_string()))
         .set((
             items::condition.eq(condition.name()),

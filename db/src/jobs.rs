@@ -7,7 +7,11 @@ use crate::{
     schema::{jobs, machines, parts, runs},
 };
 use chrono::{NaiveDate, NaiveDateTime};
-use diesel::prelude::*;
+use diesel::{
+    dsl::sql,
+    prelude::*,
+    sql_types::{BigInt, Nullable},
+};
 use dovetally_core::{
     code::Code,
     ids::{JobId, MachineId},
@@ -15,6 +19,7 @@ use dovetally_core::{
         Record,
         job::{Job, JobFields, JobState},
     },
+    setup::runs::RunPieces,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -108,13 +113,16 @@ pub fn delete(connection: &mut Connection, id: JobId) -> Result<()> {
 /// # Errors
 /// A database error.
 pub fn codes_of(connection: &mut Connection, ids: &BTreeSet<JobId>) -> Result<BTreeMap<JobId, Code>> {
-    if ids.is_empty() {
-        return Ok(BTreeMap::new());
-    }
     let ids: Vec<String> = ids.iter().map(JobId::to_string).collect();
-    let rows: Vec<(String, String)> =
-        jobs::table.filter(jobs::id.eq_any(ids)).select((jobs::id, jobs::code)).load(connection)?;
-    rows.into_iter().map(|(id, code)| Ok((columns::read(&id)?, columns::code(&code)?))).collect()
+    let mut codes = BTreeMap::new();
+    for some in ids.chunks(columns::MOST_IDS) {
+        let rows: Vec<(String, String)> =
+            jobs::table.filter(jobs::id.eq_any(some)).select((jobs::id, jobs::code)).load(connection)?;
+        for (id, code) in rows {
+            codes.insert(columns::read(&id)?, columns::code(&code)?);
+        }
+    }
+    Ok(codes)
 }
 
 /// One job.
@@ -156,18 +164,23 @@ pub fn page(
     rows.into_iter().map(job).collect()
 }
 
-/// Pieces made for each of these jobs, as its runs were booked; a job that has none is left out.
+/// Pieces made for each of these jobs, as its runs were booked; a job that has none is left out. What is held for an
+/// inspector, or was rejected, is not made for a job.
 ///
 /// # Errors
 /// A database error.
 pub fn made(connection: &mut Connection, of: &[JobId]) -> Result<BTreeMap<JobId, i64>> {
     let ids: Vec<String> = of.iter().map(JobId::to_string).collect();
-    // Summed here: the sum of a BIGINT is a NUMERIC on PostgreSQL.
-    let rows: Vec<(Option<String>, Option<i64>)> =
-        runs::table.filter(runs::job_id.eq_any(ids)).select((runs::job_id, runs::pieces)).load(connection)?;
+    // The sum of a BIGINT is a NUMERIC on PostgreSQL unless it is cast.
+    let rows: Vec<(Option<String>, Option<i64>)> = runs::table
+        .filter(runs::job_id.eq_any(ids))
+        .filter(runs::pieces_are.eq(RunPieces::Free.name()))
+        .group_by(runs::job_id)
+        .select((runs::job_id, sql::<Nullable<BigInt>>("CAST(SUM(runs.pieces) AS BIGINT)")))
+        .load(connection)?;
     let mut made = BTreeMap::new();
     for (job, pieces) in rows.into_iter().filter_map(|(job, pieces)| job.zip(pieces)) {
-        *made.entry(columns::read(&job)?).or_default() += pieces;
+        made.insert(columns::read(&job)?, pieces);
     }
     Ok(made)
 }

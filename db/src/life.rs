@@ -1,5 +1,6 @@
 //! The life of form tools: grinds, checks, edges that ended, whose a tool is, and what is booked on a design's tools.
 
+pub mod booking;
 pub mod checks;
 pub mod edges;
 pub mod ownership;

@@ -9,7 +9,7 @@ pub use center_heights::{
     CenterHeight, center_height_at, center_heights_page, insert_center_height, measured_spreads_at,
     newest_center_height, spindle_spreads,
 };
-pub use guard::{Guard, guard, set_centers_may_have_moved, set_mode, set_tagged_out, take_guard};
+pub use guard::{Guard, guard, note_centers_moved, set_centers_may_have_moved, set_mode, set_tagged_out, take_guard};
 
 use crate::{
     columns,
@@ -17,7 +17,7 @@ use crate::{
     error::{Error, Result},
     schema::{centers_moved, machine_states, machine_stations, machines},
 };
-use chrono::NaiveDateTime;
+use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{
     code::Code,
@@ -244,6 +244,28 @@ pub fn code_of(connection: &mut Connection, id: MachineId) -> Result<Option<Code
     let code: Option<String> =
         machines::table.find(id.to_string()).select(machines::code).first(connection).optional()?;
     code.as_deref().map(columns::code).transpose()
+}
+
+/// When several machines were put on record.
+///
+/// # Errors
+/// A database error.
+pub fn created_at(
+    connection: &mut Connection,
+    ids: &BTreeSet<MachineId>,
+) -> Result<BTreeMap<MachineId, DateTime<Utc>>> {
+    let ids: Vec<String> = ids.iter().map(MachineId::to_string).collect();
+    let mut created = BTreeMap::new();
+    for some in ids.chunks(columns::MOST_IDS) {
+        let rows: Vec<(String, NaiveDateTime)> = machines::table
+            .filter(machines::id.eq_any(some))
+            .select((machines::id, machines::created_at))
+            .load(connection)?;
+        for (id, at) in rows {
+            created.insert(columns::read(&id)?, columns::time(at));
+        }
+    }
+    Ok(created)
 }
 
 /// The codes of several machines.

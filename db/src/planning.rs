@@ -2,7 +2,7 @@
 
 mod candidates;
 
-pub use candidates::{WhichHolders, WhichTools, gauges, holders, tools};
+pub use candidates::{Around, Days, WhichHolders, WhichTools, around, gauges, holders, tools};
 
 use crate::{
     columns,
@@ -32,15 +32,15 @@ pub struct OpenJob {
     pub cycle_seconds: Option<f64>,
     /// Pieces that drop in one cycle of its machine.
     pub pieces_per_cycle: u8,
-    /// Its machine.
+    /// Its machine, without its breakdowns.
     pub machine: PlannedMachine,
     /// The last instant at which the machine's spindle centres may have moved.
     pub centers_may_have_moved_at: Option<DateTime<Utc>>,
 }
 
-type Around = (Option<f64>, i32, bool, Option<NaiveDateTime>, bool);
+type BesideJob = (Option<f64>, i32, bool, Option<NaiveDateTime>, bool);
 
-type Columns = (jobs::Row, String, String, Around);
+type Columns = (jobs::Row, String, String, BesideJob);
 
 fn open_job((row, part_code, machine_code, around): Columns) -> Result<OpenJob> {
     let (cycle_seconds, pieces_per_cycle, retired, moved_at, tagged_out) = around;
@@ -53,6 +53,7 @@ fn open_job((row, part_code, machine_code, around): Columns) -> Result<OpenJob> 
             code: job.fields.machine_code.clone(),
             tagged_out,
             retired,
+            breakdowns: Vec::new(),
         },
         centers_may_have_moved_at: moved_at.map(columns::time),
         job,

@@ -145,6 +145,7 @@ diesel::table! {
         pieces_total -> BigInt,
         last_ground_at -> Nullable<Timestamp>,
         checked_after_grind -> Bool,
+        begun_before -> Bool,
     }
 }
 
@@ -241,6 +242,16 @@ diesel::table! {
 }
 
 diesel::table! {
+    handovers (id) {
+        id -> Text,
+        taken_by -> Text,
+        taken_at -> Timestamp,
+        note -> Nullable<Text>,
+        floor -> Text,
+    }
+}
+
+diesel::table! {
     holder_checks (id) {
         id -> Text,
         holder_id -> Text,
@@ -331,6 +342,7 @@ diesel::table! {
         version -> BigInt,
         created_at -> Timestamp,
         updated_at -> Timestamp,
+        blocked_at -> Nullable<Timestamp>,
     }
 }
 
@@ -534,6 +546,7 @@ diesel::table! {
         released_at -> Timestamp,
         ended_at -> Nullable<Timestamp>,
         pieces -> Nullable<BigInt>,
+        pieces_are -> Text,
     }
 }
 
@@ -690,6 +703,30 @@ diesel::table! {
         tool_radius_unit -> Nullable<Text>,
         usable_angle_deg -> Nullable<Double>,
         lead_time_days -> Nullable<Integer>,
+        rake_tolerance_deg -> Double,
+    }
+}
+
+diesel::table! {
+    edge_turns (tool_id) {
+        tool_id -> Text,
+        turn -> Integer,
+    }
+}
+
+diesel::table! {
+    pieces_to_book (run_id, tool_id) {
+        run_id -> Text,
+        tool_id -> Text,
+        turn -> Integer,
+    }
+}
+
+diesel::table! {
+    regrind_grinders (regrind_id) {
+        regrind_id -> Text,
+        person_id -> Nullable<Text>,
+        outside -> Nullable<Text>,
     }
 }
 
@@ -758,6 +795,8 @@ diesel::table! {
         performed_at -> Timestamp,
         recorded_by -> Text,
         recorded_at -> Timestamp,
+        edge_doubted -> Bool,
+        edge_cleared -> Nullable<Text>,
     }
 }
 
@@ -788,6 +827,24 @@ diesel::table! {
         partly_ground -> Bool,
         failed -> Bool,
         ended_at -> Timestamp,
+        begun_before -> Bool,
+    }
+}
+
+diesel::table! {
+    parts_counted (work_order_id, supply_id) {
+        work_order_id -> Text,
+        supply_id -> Text,
+        quantity -> BigInt,
+        used_at -> Timestamp,
+        count_number -> BigInt,
+    }
+}
+
+diesel::table! {
+    work_called_off (work_order_id) {
+        work_order_id -> Text,
+        touched -> Text,
     }
 }
 
@@ -844,6 +901,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     changes,
     codes,
     custody,
+    edge_turns,
     form_tools,
     gauge_bindings,
     gauge_check_proposals,
@@ -852,6 +910,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     gauge_decisions,
     gauge_uses,
     gauges_in_machines,
+    handovers,
     holder_checks,
     holders,
     idempotency_keys,
@@ -867,9 +926,12 @@ diesel::allow_tables_to_appear_in_same_query!(
     movements,
     part_operations,
     parts,
+    parts_counted,
     people,
     person_roles,
+    pieces_to_book,
     places,
+    regrind_grinders,
     releases_in_force,
     run_items,
     runs,
@@ -888,6 +950,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     tool_checks,
     tool_consents,
     tool_edges,
+    work_called_off,
     work_orders,
     changes_pending,
 );

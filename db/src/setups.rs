@@ -157,6 +157,31 @@ pub fn open_on(connection: &mut Connection, machine: MachineId) -> Result<Option
     row.map(Setup::try_from).transpose()
 }
 
+/// The open setup that a person worked on last: recorded something of it, or opened it.
+///
+/// # Errors
+/// A database error.
+pub fn worked_on_last(connection: &mut Connection, person: PersonId) -> Result<Option<SetupId>> {
+    let person = person.to_string();
+    let recorded: Option<(String, NaiveDateTime)> = setup_events::table
+        .inner_join(setups::table.on(setups::id.eq(setup_events::setup_id)))
+        .filter(setups::closed_at.is_null())
+        .filter(setup_events::recorded_by.eq(&person))
+        .order(setup_events::recorded_at.desc())
+        .select((setups::id, setup_events::recorded_at))
+        .first(connection)
+        .optional()?;
+    let opened: Option<(String, NaiveDateTime)> = setups::table
+        .filter(setups::closed_at.is_null())
+        .filter(setups::opened_by.eq(&person))
+        .order(setups::opened_at.desc())
+        .select((setups::id, setups::opened_at))
+        .first(connection)
+        .optional()?;
+    let last = recorded.into_iter().chain(opened).max_by_key(|(_, at)| *at);
+    last.map(|(id, _)| columns::read(&id)).transpose()
+}
+
 /// What a list of setups is narrowed to.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SetupFilter {

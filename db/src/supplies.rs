@@ -1,7 +1,9 @@
 //! Supplies and their ledger.
 
+mod counted_parts;
 mod faults;
 
+pub use counted_parts::{CountedParts, keep as keep_counted_parts, of_order as counted_parts_of};
 pub use faults::faults;
 
 use crate::{
@@ -16,7 +18,7 @@ use dovetally_core::{
     code::Code,
     ids::{SupplyId, WorkOrderId},
     registry::Record,
-    supply::{SinceCount, Supply, SupplyFields, SupplyMovement, SupplyMovementKind},
+    supply::{LastCount, SinceCount, Supply, SupplyFields, SupplyMovement, SupplyMovementKind},
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -286,6 +288,22 @@ pub fn since(connection: &mut Connection, supply: SupplyId, moment: DateTime<Utc
     Ok(SinceCount { change: rows.into_iter().sum(), last_count: last_count.map(columns::time) })
 }
 
+/// The last count of a supply: that of the latest moment.
+///
+/// # Errors
+/// A database error.
+pub fn last_count(connection: &mut Connection, supply: SupplyId) -> Result<Option<LastCount>> {
+    use supply_movements as m;
+    let row: Option<(NaiveDateTime, i64)> = m::table
+        .filter(m::supply_id.eq(supply.to_string()))
+        .filter(m::counted.is_not_null())
+        .order((m::occurred_at.desc(), m::number.desc()))
+        .select((m::occurred_at, m::number))
+        .first(connection)
+        .optional()?;
+    Ok(row.map(|(moment, number)| LastCount { moment: columns::time(moment), number }))
+}
+
 /// When a supply was last moved.
 ///
 /// # Errors
@@ -300,7 +318,7 @@ pub fn last_recorded_at(connection: &mut Connection, supply: SupplyId) -> Result
     Ok(at.map(columns::time))
 }
 
-/// What was withdrawn after an instant: when, and how many.
+/// What was withdrawn after an instant, or used and not withdrawn because a count had seen it gone: when, and how many.
 ///
 /// # Errors
 /// A database error.
@@ -316,5 +334,7 @@ pub fn withdrawn_since(
         .filter(m::kind.eq(SupplyMovementKind::Withdrawn.name()))
         .select((m::occurred_at, m::change))
         .load(connection)?;
-    Ok(rows.into_iter().map(|(at, change)| (columns::time(at), -change)).collect())
+    let mut used = counted_parts::since(connection, supply, after)?;
+    used.extend(rows.into_iter().map(|(at, change)| (columns::time(at), -change)));
+    Ok(used)
 }

@@ -4,7 +4,7 @@ use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::tool_designs,
+    schema::{jobs, part_operations, tool_designs},
 };
 use chrono::NaiveDateTime;
 use diesel::prelude::*;
@@ -14,6 +14,7 @@ use dovetally_core::{
     machine::ToolFace,
     registry::{
         Record,
+        job::JobState,
         tool_design::{ToolDesign, ToolDesignFields, ToolDesignKind},
     },
 };
@@ -46,6 +47,7 @@ struct Row {
     tool_radius_unit: Option<String>,
     usable_angle_deg: Option<f64>,
     lead_time_days: Option<i32>,
+    rake_tolerance_deg: f64,
 }
 
 fn row(design: &ToolDesign) -> Result<Row> {
@@ -75,6 +77,7 @@ fn row(design: &ToolDesign) -> Result<Row> {
         tool_radius_unit: fields.tool_radius.map(|radius| radius.unit().sign().to_owned()),
         usable_angle_deg: fields.usable_angle_deg,
         lead_time_days: fields.lead_time_days.map(i32::try_from).transpose().map_err(Error::unreadable)?,
+        rake_tolerance_deg: fields.rake_tolerance_deg,
     })
 }
 
@@ -92,6 +95,7 @@ impl TryFrom<Row> for ToolDesign {
                 steps: columns::from_document(&row.steps)?,
                 rake_deg: row.rake_deg,
                 clearance_deg: row.clearance_deg,
+                rake_tolerance_deg: row.rake_tolerance_deg,
                 new_height: columns::length(row.new_height_pm, &row.new_height_unit)?,
                 minimum_height: columns::length(row.minimum_height_pm, &row.minimum_height_unit)?,
                 grind_stock: columns::length(row.grind_stock_pm, &row.grind_stock_unit)?,
@@ -154,6 +158,23 @@ pub fn page(connection: &mut Connection, after: Option<&Code>, limit: i64) -> Re
         .filter(tool_designs::code.gt(after.map_or("", Code::as_str)))
         .order(tool_designs::code)
         .limit(limit)
+        .select(Row::as_select())
+        .load(connection)?;
+    rows.into_iter().map(ToolDesign::try_from).collect()
+}
+
+/// Tool designs that jobs which are still planned ask for, by code.
+///
+/// # Errors
+/// A database error.
+pub fn in_demand(connection: &mut Connection) -> Result<Vec<ToolDesign>> {
+    let planned = jobs::table.filter(jobs::state.eq(JobState::Planned.name())).select(jobs::part_id);
+    let wanted = part_operations::table
+        .filter(part_operations::part_id.eq_any(planned))
+        .select(part_operations::tool_design_id.assume_not_null());
+    let rows: Vec<Row> = tool_designs::table
+        .filter(tool_designs::id.eq_any(wanted.filter(part_operations::tool_design_id.is_not_null())))
+        .order(tool_designs::code)
         .select(Row::as_select())
         .load(connection)?;
     rows.into_iter().map(ToolDesign::try_from).collect()

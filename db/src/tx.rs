@@ -33,12 +33,13 @@ pub struct Change {
 pub struct Tx<'c> {
     connection: &'c mut Connection,
     now: DateTime<Utc>,
+    set: Option<DateTime<Utc>>,
     changes: Vec<Change>,
 }
 
 impl<'c> Tx<'c> {
     pub(crate) const fn new(connection: &'c mut Connection, now: DateTime<Utc>) -> Self {
-        Self { connection, now, changes: Vec::new() }
+        Self { connection, now, set: None, changes: Vec::new() }
     }
 
     /// The connection, for the query functions of this crate.
@@ -50,6 +51,14 @@ impl<'c> Tx<'c> {
     #[must_use]
     pub const fn now(&self) -> DateTime<Utc> {
         self.now
+    }
+
+    /// Sets the time for what follows in this transaction: for loading history, whose order its own times tell. It never
+    /// stands still or goes back behind what was set before.
+    pub fn set_time(&mut self, instant: DateTime<Utc>) {
+        let after = self.set.map_or(instant, |before| instant.max(before + TimeDelta::microseconds(1)));
+        self.set = Some(after);
+        self.now = after;
     }
 
     /// The recorded time of something that follows `last` on the same subject: never at or before it, whatever the

@@ -1,11 +1,11 @@
-//! What was made in some time, by a machine or with an item, summed over the runs and setups on record.
+//! What was made in some time, by machines or with items, summed over the runs and setups on record. Many subjects, each from
+//! its own instant on, are asked in one statement.
 //!
-//! The databases reckon hours between instants each in its own way: here are both.
+//! The databases reckon hours between instants, and take lists apart, each in its own way: here are both.
 
 use crate::{
     connection::Connection,
-    error::Result,
-    schema::{run_items, runs, setups},
+    error::{Error, Result},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::{prelude::*, sql_query, sql_types};
@@ -20,50 +20,99 @@ struct Sums {
     pieces: i64,
     #[diesel(sql_type = sql_types::Double)]
     running_hours: f64,
+    #[diesel(sql_type = sql_types::BigInt)]
+    setups: i64,
 }
 
 /// A machine's runs do not overlap: the last one to begin before the time may reach into it, none before that does.
-const OF_MACHINE: &str = "FROM runs r WHERE r.machine_id = {subject} AND r.released_at < {until}
+const RUNS_OF_MACHINE: &str = "FROM runs r WHERE r.machine_id = a.subject AND r.released_at < {until}
     AND r.released_at >= coalesce(
-        (SELECT max(b.released_at) FROM runs b WHERE b.machine_id = {subject} AND b.released_at <= {from}), {from})";
+        (SELECT max(b.released_at) FROM runs b WHERE b.machine_id = a.subject AND b.released_at <= a.since), a.since)";
+const SETUPS_OF_MACHINE: &str = "SELECT count(*) FROM setups s WHERE s.machine_id = a.subject
+    AND s.opened_at > a.since AND s.opened_at <= {until}";
 
-const OF_ITEM: &str = "FROM run_items i JOIN runs r ON r.id = i.run_id WHERE i.item_id = {subject}
+const RUNS_OF_ITEM: &str = "FROM run_items i JOIN runs r ON r.id = i.run_id WHERE i.item_id = a.subject
     AND r.released_at < {until}";
+const SETUPS_OF_ITEM: &str = "SELECT count(DISTINCT r.setup_id) FROM run_items i JOIN runs r ON r.id = i.run_id
+    WHERE i.item_id = a.subject AND r.released_at > a.since AND r.released_at <= {until}";
 
-const SUMS: &str =
-    "SELECT CAST(coalesce(sum(CASE WHEN r.ended_at > {from} AND r.ended_at <= {until} THEN r.pieces END), 0)
+/// Each sum is a query of its own for each subject, so that it goes by the subject's index.
+const SUMS: &str = "SELECT
+    CAST(coalesce((SELECT sum(CASE WHEN r.ended_at > a.since AND r.ended_at <= {until} THEN r.pieces END) {runs}), 0)
         AS BIGINT) AS pieces,
-    CAST(coalesce(sum({hours}), 0) AS DOUBLE PRECISION) AS running_hours ";
+    CAST(coalesce((SELECT sum({hours}) {runs}), 0) AS DOUBLE PRECISION) AS running_hours,
+    CAST(({setups}) AS BIGINT) AS setups
+    FROM asked a ORDER BY a.number";
+
+const SQLITE_ASKED: &str = "WITH asked(number, subject, since) AS MATERIALIZED (SELECT key,
+    json_extract(value, '$[0]'), json_extract(value, '$[1]') FROM json_each(?1)) ";
+const POSTGRES_ASKED: &str = "WITH asked(number, subject, since) AS MATERIALIZED (SELECT j.number, j.value->>0,
+    CAST(j.value->>1 AS TIMESTAMP) FROM jsonb_array_elements(CAST($1 AS jsonb)) WITH ORDINALITY AS j(value, number)) ";
 
 const SQLITE_HOURS: &str = "max(0, julianday(min(coalesce(r.ended_at, {until}), {until}))
-    - julianday(max(r.released_at, {from}))) * 24.0";
+    - julianday(max(r.released_at, a.since))) * 24.0";
 const POSTGRES_HOURS: &str = "greatest(0, extract(epoch FROM least(coalesce(r.ended_at, {until}), {until})
-    - greatest(r.released_at, {from})) / 3600.0)";
+    - greatest(r.released_at, a.since)) / 3600.0)";
+
+/// As both databases read an instant, and as SQLite stores it.
+const INSTANT: &str = "%F %T%.f";
 
 fn sums(
     connection: &mut Connection,
-    of: &str,
-    subject: String,
-    from: NaiveDateTime,
-    until: NaiveDateTime,
-) -> Result<Sums> {
-    let text = |hours: &str, names: [&str; 3]| {
-        let text = format!("{SUMS}{of}").replace("{hours}", hours);
-        text.replace("{subject}", names[0]).replace("{from}", names[1]).replace("{until}", names[2])
+    [runs, setups]: [&str; 2],
+    asked: Vec<(String, DateTime<Utc>)>,
+    until: DateTime<Utc>,
+) -> Result<Vec<Usage>> {
+    if asked.is_empty() {
+        return Ok(Vec::new());
+    }
+    let asked: Vec<(String, String)> =
+        asked.into_iter().map(|(subject, since)| (subject, since.format(INSTANT).to_string())).collect();
+    let asked = serde_json::to_string(&asked).map_err(Error::unreadable)?;
+    let until: NaiveDateTime = until.naive_utc();
+    let text = |with: &str, hours: &str, until: &str| {
+        let sums = SUMS.replace("{hours}", hours).replace("{runs}", runs).replace("{setups}", setups);
+        format!("{with}{}", sums.replace("{until}", until))
     };
-    let found = match connection {
-        Connection::Sqlite(c) => sql_query(text(SQLITE_HOURS, ["?1", "?2", "?3"]))
-            .bind::<sql_types::Text, _>(subject)
-            .bind::<sql_types::Timestamp, _>(from)
+    let rows: Vec<Sums> = match connection {
+        Connection::Sqlite(c) => sql_query(text(SQLITE_ASKED, SQLITE_HOURS, "?2"))
+            .bind::<sql_types::Text, _>(asked)
             .bind::<sql_types::Timestamp, _>(until)
-            .get_result(c)?,
-        Connection::Postgres(c) => sql_query(text(POSTGRES_HOURS, ["$1", "$2", "$3"]))
-            .bind::<sql_types::Text, _>(subject)
-            .bind::<sql_types::Timestamp, _>(from)
+            .load(c)?,
+        Connection::Postgres(c) => sql_query(text(POSTGRES_ASKED, POSTGRES_HOURS, "$2"))
+            .bind::<sql_types::Text, _>(asked)
             .bind::<sql_types::Timestamp, _>(until)
-            .get_result(c)?,
+            .load(c)?,
     };
-    Ok(found)
+    let usage = |row: Sums| Usage { pieces: row.pieces, setups: row.setups, running_hours: row.running_hours };
+    Ok(rows.into_iter().map(usage).collect())
+}
+
+/// What machines made, each after its own instant, up to `until`; in the order of what was asked.
+///
+/// # Errors
+/// A database error.
+pub fn of_machines(
+    connection: &mut Connection,
+    asked: &[(MachineId, DateTime<Utc>)],
+    until: DateTime<Utc>,
+) -> Result<Vec<Usage>> {
+    let asked = asked.iter().map(|(machine, since)| (machine.to_string(), *since)).collect();
+    sums(connection, [RUNS_OF_MACHINE, SETUPS_OF_MACHINE], asked, until)
+}
+
+/// What was made with items, with each after its own instant, up to `until`, in the runs that they were in; in the order of
+/// what was asked.
+///
+/// # Errors
+/// A database error.
+pub fn of_items(
+    connection: &mut Connection,
+    asked: &[(ItemId, DateTime<Utc>)],
+    until: DateTime<Utc>,
+) -> Result<Vec<Usage>> {
+    let asked = asked.iter().map(|(item, since)| (item.to_string(), *since)).collect();
+    sums(connection, [RUNS_OF_ITEM, SETUPS_OF_ITEM], asked, until)
 }
 
 /// What a machine made after `from`, up to `until`.
@@ -76,30 +125,5 @@ pub fn of_machine(
     from: DateTime<Utc>,
     until: DateTime<Utc>,
 ) -> Result<Usage> {
-    let (from, until) = (from.naive_utc(), until.naive_utc());
-    let found = sums(connection, OF_MACHINE, machine.to_string(), from, until)?;
-    let setups = setups::table
-        .filter(setups::machine_id.eq(machine.to_string()))
-        .filter(setups::opened_at.gt(from))
-        .filter(setups::opened_at.le(until))
-        .count()
-        .get_result(connection)?;
-    Ok(Usage { pieces: found.pieces, setups, running_hours: found.running_hours })
-}
-
-/// What was made with an item after `from`, up to `until`: in the runs that it was in.
-///
-/// # Errors
-/// A database error.
-pub fn of_item(connection: &mut Connection, item: ItemId, from: DateTime<Utc>, until: DateTime<Utc>) -> Result<Usage> {
-    let (from, until) = (from.naive_utc(), until.naive_utc());
-    let found = sums(connection, OF_ITEM, item.to_string(), from, until)?;
-    let setups = run_items::table
-        .inner_join(runs::table.on(runs::id.eq(run_items::run_id)))
-        .filter(run_items::item_id.eq(item.to_string()))
-        .filter(runs::released_at.gt(from))
-        .filter(runs::released_at.le(until))
-        .select(diesel::dsl::count(runs::setup_id).aggregate_distinct())
-        .first(connection)?;
-    Ok(Usage { pieces: found.pieces, setups, running_hours: found.running_hours })
+    Ok(of_machines(connection, &[(machine, from)], until)?.pop().unwrap_or_default())
 }

@@ -5,14 +5,16 @@ use crate::{
     connection::Connection,
     error::{Error, Result},
     maintenance_plans::{join, split},
-    schema::{items, machines, maintenance_plans, work_orders},
+    schema::{items, machines, maintenance_plans, work_called_off, work_orders},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{
     ids::{ItemId, MachineId, MaintenancePlanId, PersonId, WorkOrderId},
+    planning::needs::OpenBreakdown,
     work_order::{Stamp, Touched, WorkOrder, WorkOrderState},
 };
+use std::collections::BTreeMap;
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = work_orders)]
@@ -66,7 +68,11 @@ impl From<&WorkOrder> for Row {
             ended_at: naive(order.ended.map(|stamp| stamp.at)),
             done_at: naive(order.done_at),
             note: order.note.clone(),
-            touched: order.touched.map(|touched| touched.name().to_owned()),
+            // Of what was called off it is kept beside the order.
+            touched: order
+                .touched
+                .filter(|_| order.state == WorkOrderState::Done)
+                .map(|touched| touched.name().to_owned()),
             version: order.version,
         }
     }
@@ -118,7 +124,28 @@ pub fn insert(connection: &mut Connection, order: &WorkOrder) -> Result<()> {
 /// A database error.
 pub fn update(connection: &mut Connection, order: &WorkOrder) -> Result<()> {
     diesel::update(work_orders::table.find(order.id.to_string())).set(Row::from(order)).execute(connection)?;
+    if let (WorkOrderState::Cancelled, Some(touched)) = (order.state, order.touched) {
+        let row =
+            (work_called_off::work_order_id.eq(order.id.to_string()), work_called_off::touched.eq(touched.name()));
+        diesel::insert_into(work_called_off::table).values(row).execute(connection)?;
+    }
     Ok(())
+}
+
+/// The orders of rows, with what was touched by those that were called off.
+fn orders(connection: &mut Connection, rows: Vec<Found>) -> Result<Vec<WorkOrder>> {
+    let ids: Vec<&str> = rows.iter().map(|(row, ..)| row.id.as_str()).collect();
+    let called_off: Vec<(String, String)> = work_called_off::table
+        .filter(work_called_off::work_order_id.eq_any(&ids))
+        .select((work_called_off::work_order_id, work_called_off::touched))
+        .load(connection)?;
+    let rows = rows.into_iter().map(|mut found| {
+        if let Some((_, touched)) = called_off.iter().find(|(id, _)| *id == found.0.id) {
+            found.0.touched = Some(touched.clone());
+        }
+        order(found)
+    });
+    rows.collect()
 }
 
 /// Takes an order for this transaction: whoever else is to change it waits. After codes and the machine's guard.
@@ -152,7 +179,7 @@ pub fn find(connection: &mut Connection, id: WorkOrderId) -> Result<Option<WorkO
         ))
         .first(connection)
         .optional()?;
-    found.map(order).transpose()
+    Ok(orders(connection, found.into_iter().collect())?.pop())
 }
 
 /// A plan's open order.
@@ -167,6 +194,52 @@ pub fn open_of_plan(connection: &mut Connection, plan: MaintenancePlanId) -> Res
         .first(connection)
         .optional()?;
     columns::read_optional(id.as_deref())
+}
+
+/// The open orders of plans, by plan.
+///
+/// # Errors
+/// A database error.
+pub fn open_of_plans(
+    connection: &mut Connection,
+    plans: &[MaintenancePlanId],
+) -> Result<BTreeMap<MaintenancePlanId, WorkOrderId>> {
+    let mut open = BTreeMap::new();
+    for some in plans.chunks(columns::MOST_IDS) {
+        let rows: Vec<(Option<String>, String)> = work_orders::table
+            .filter(work_orders::plan_id.eq_any(some.iter().map(ToString::to_string)))
+            .filter(work_orders::ended_at.is_null())
+            .select((work_orders::plan_id, work_orders::id))
+            .load(connection)?;
+        for (plan, order) in rows {
+            if let Some(plan) = columns::read_optional(plan.as_deref())? {
+                open.insert(plan, columns::read(&order)?);
+            }
+        }
+    }
+    Ok(open)
+}
+
+/// The breakdowns of machines whose orders have not ended, by machine, oldest first.
+///
+/// # Errors
+/// A database error.
+pub fn open_breakdowns(connection: &mut Connection) -> Result<BTreeMap<MachineId, Vec<OpenBreakdown>>> {
+    use work_orders as w;
+    let rows: Vec<(Option<String>, bool, Option<NaiveDateTime>, String)> = w::table
+        .filter(w::ended_at.is_null())
+        .order((w::opened_at, w::id))
+        .select((w::machine_id, w::breakdown, w::down_from, w::what))
+        .load(connection)?;
+    let mut breakdowns: BTreeMap<MachineId, Vec<OpenBreakdown>> = BTreeMap::new();
+    // Told apart here, so that the index of open orders serves it, and none that grows with the years.
+    for (machine, breakdown, down_from, what) in rows {
+        if let (Some(machine), true, Some(down_from)) = (machine, breakdown, down_from) {
+            let down_from = columns::time(down_from);
+            breakdowns.entry(columns::read(&machine)?).or_default().push(OpenBreakdown { down_from, what });
+        }
+    }
+    Ok(breakdowns)
 }
 
 /// What a list of orders is narrowed to.
@@ -231,7 +304,7 @@ pub fn page(
         Some(false) => query.filter(w::breakdown.eq(false)),
     };
     let rows: Vec<Found> = query.load(connection)?;
-    rows.into_iter().map(order).collect()
+    orders(connection, rows)
 }
 
 /// From when a machine was down, and until when if it is mended.

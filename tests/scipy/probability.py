@@ -122,28 +122,39 @@ def wear():
     fit = stats.linregress(x, y)
     if fit.slope * way <= 0 or near(fit.pvalue, 1 - sure):
         return None
+    # How much of the slope its bound at the confidence takes off; where it is nearly all, the root hangs on last bits.
+    taken_off = stats.t.ppf(sure, n - 2) * fit.stderr / abs(fit.slope)
+    if abs(taken_off - 1) < 1e-4:
+        return None
     s = math.sqrt(((y - fit.intercept - fit.slope * x) ** 2).sum() / (n - 2))
     limit = (y.max() if way > 0 else y.min()) + way * 0.05
     t, m, ss = stats.t.ppf(sure, n - 2), x.mean(), ((x - x.mean()) ** 2).sum()
 
-    def bound(u):
-        return way * (fit.intercept + fit.slope * u - limit) + t * s * math.sqrt(1 + 1 / n + (u - m) ** 2 / ss)
+    def bound(u, side=1):
+        return way * (fit.intercept + fit.slope * u - limit) + side * t * s * math.sqrt(1 + 1 / n + (u - m) ** 2 / ss)
 
-    crossing = (limit - fit.intercept) / fit.slope
+    crossing, high = (limit - fit.intercept) / fit.slope, None
+    if taken_off < 1:
+        beyond = crossing + 1
+        while bound(beyond, -1) <= 0:
+            beyond = crossing + 2 * (beyond - crossing)
+        high = root(lambda u: bound(u, -1), crossing, beyond) - x.max()
     return {"unit": "mm", "upper_limit" if way > 0 else "lower_limit": limit, "confidence": sure,
             "readings": [{"pieces": a, "value": b} for a, b in zip(x, y)]}, {
         "/result/slope": fit.slope, "/result/intercept": fit.intercept, "/result/residual_standard_deviation": s,
         "/result/slope_standard_uncertainty": fit.stderr, "/result/significant": bool(fit.pvalue < 1 - sure),
         "/result/pieces_to_limit": crossing - x.max(),
-        "/result/pieces_to_limit_low": root(bound, x.max(), crossing) - x.max() if bound(x.max()) < 0 else 0.0}
+        "/result/pieces_to_limit_low": root(bound, x.max(), crossing) - x.max() if bound(x.max()) < 0 else 0.0,
+        "/result/pieces_to_limit_high": high}
 
 
 def censored():
     n = int(random.integers(4, 30))
     shape, scale = uniform(0.7, 4), uniform(50, 5000)
     life = scale * random.weibull(shape, n)
-    end = np.quantile(life, uniform(0.6, 1.0))
-    failed, running = life[life <= end], np.full((life > end).sum(), end)
+    # All are stopped together, or each at its own time, as edges are that were ground early.
+    end = np.full(n, np.quantile(life, uniform(0.6, 1.0))) if chance() else np.median(life) * uniform(0.3, 2.5, n)
+    failed, running = life[life <= end], end[life > end]
     return (failed, running) if len(failed) >= 2 else None
 
 
@@ -163,14 +174,12 @@ def lives():
     scale = ((everything**b).sum() / len(failed)) ** (1 / b)
     spread = stats.weibull_min(b, scale=scale)
     n, first = len(everything), np.sort(failed)
-    at_risk = n - np.arange(len(failed)) if len(running) == 0 or running[0] >= first[-1] else None
-    ranks = {}
-    if at_risk is not None:
-        # Johnson: the adjusted ranks left over shrink by m/(m + 1) at each failure among m.
-        rank = n + 1 - (n + 1) * np.cumprod(at_risk / (at_risk + 1))
-        hazard = -np.log1p(-(rank - 0.3) / (n + 0.4))
-        slope, up = np.polyfit(np.log(first), np.log(hazard), 1)
-        ranks = {"/result/median_ranks/shape": slope, "/result/median_ranks/scale": math.exp(-up / slope)}
+    # Johnson: the adjusted ranks left over shrink by m/(m + 1) at each failure among m that still ran.
+    at_risk = (everything[None, :] >= first[:, None]).sum(axis=1)
+    rank = n + 1 - (n + 1) * np.cumprod(at_risk / (at_risk + 1))
+    hazard = -np.log1p(-(rank - 0.3) / (n + 0.4))
+    slope, up = np.polyfit(np.log(first), np.log(hazard), 1)
+    ranks = {"/result/median_ranks/shape": slope, "/result/median_ranks/scale": math.exp(-up / slope)}
     q = uniform(0.01, 0.9)
     return {"failures": failed.tolist(), "suspensions": running.tolist(), "quantiles": [q]}, {
         "/result/shape": b, "/result/scale": scale, "/result/b10": spread.ppf(0.1), "/result/mean": spread.mean(),

@@ -31,6 +31,8 @@ impl Client {
             .max_redirects(0)
             .proxy(None)
             .timeout_global(Some(Duration::from_secs(60)))
+            // The server closes what has been idle for five seconds: a connection is given up before that.
+            .max_idle_age(Duration::from_secs(3))
             .build()
             .new_agent();
         Self { agent, base: base.to_owned(), token: None, predictions: None }

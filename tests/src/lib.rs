@@ -8,4 +8,5 @@
 pub mod client;
 pub mod postgres;
 pub mod program;
+pub mod readme;
 pub mod server;

@@ -7,14 +7,18 @@ use std::{
     sync::OnceLock,
 };
 
-/// The path of a `dovetally` that is as new as the sources.
+/// The environment variable with the path of a program to test in place of the one that is built for the tests: to
+/// measure the optimised one that people run, without building the tests a second time.
+pub const PROGRAM_VARIABLE: &str = "DOVETALLY_TEST_PROGRAM";
+
+/// The path of a `dovetally` that is as new as the sources, or of the program that was named.
 ///
 /// # Panics
 /// When it cannot be built, or is not where it should be.
 #[must_use]
 pub fn dovetally() -> &'static Path {
     static PROGRAM: OnceLock<PathBuf> = OnceLock::new();
-    PROGRAM.get_or_init(|| build("dovetally", &[]))
+    PROGRAM.get_or_init(|| env::var_os(PROGRAM_VARIABLE).map_or_else(|| build("dovetally", &[]), PathBuf::from))
 }
 
 /// The path of the same program with pause points and removable locks, for the control arms of races.

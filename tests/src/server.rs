@@ -19,6 +19,8 @@ pub const DEMO_SECRET: &str = "bar-stock-and-cutting-oil";
 
 /// How long a server may take until it listens, migrations and the demo shop included, on a busy machine.
 const START_LIMIT: Duration = Duration::from_secs(60);
+/// How long it may take with the demo shop's year: a program that is built unoptimised lives through it slowly.
+const YEAR_LIMIT: Duration = Duration::from_secs(900);
 /// How long a server may take to end after it was asked to.
 const STOP_LIMIT: Duration = Duration::from_secs(30);
 
@@ -42,15 +44,22 @@ impl Backend {
 pub struct ServerBuilder {
     backend: Backend,
     demo: bool,
+    history: bool,
     program: Option<PathBuf>,
     environment: Vec<(String, String)>,
 }
 
 impl ServerBuilder {
-    /// Loads the demo shop into the empty database; everyone's secret is [`DEMO_SECRET`].
+    /// Loads the demo shop without its year of history into the empty database; everyone's secret is [`DEMO_SECRET`].
     pub fn demo(mut self) -> Self {
         self.demo = true;
         self
+    }
+
+    /// Loads the demo shop with its year of history.
+    pub fn demo_with_history(mut self) -> Self {
+        self.history = true;
+        self.demo()
     }
 
     /// Starts this program in place of the one that is shipped: a control arm's test-only build.
@@ -74,7 +83,7 @@ impl ServerBuilder {
         let database = (self.backend == Backend::Postgres).then(PostgresDatabase::create);
         let folder = tempfile::Builder::new().prefix("dovetally-").tempdir().expect("a folder for the server");
         let program = self.program.unwrap_or_else(|| program::dovetally().to_owned());
-        let launch = Launch { program, demo: self.demo, environment: self.environment };
+        let launch = Launch { program, demo: self.demo, history: self.history, environment: self.environment };
         let running = Running::start(&launch, folder.path(), database.as_ref());
         Server { running: Some(running), launch, database, folder }
     }
@@ -94,7 +103,7 @@ pub struct Server {
 impl Server {
     /// Begins a server on an empty database of this kind.
     pub fn on(backend: Backend) -> ServerBuilder {
-        ServerBuilder { backend, demo: false, program: None, environment: Vec::new() }
+        ServerBuilder { backend, demo: false, history: false, program: None, environment: Vec::new() }
     }
 
     /// The address that it listens on, without a slash at the end.
@@ -200,6 +209,7 @@ impl Drop for Server {
 struct Launch {
     program: PathBuf,
     demo: bool,
+    history: bool,
     environment: Vec<(String, String)>,
 }
 
@@ -228,14 +238,17 @@ impl Running {
                 command.env_remove(name);
             }
         }
-        command.env("DOVETALLY_DEMO_SECRET", DEMO_SECRET);
+        command
+            .env("DOVETALLY_DEMO_SECRET", DEMO_SECRET)
+            .env("DOVETALLY_DEMO_HISTORY", if launch.history { "year" } else { "none" });
         command.envs(launch.environment.iter().map(|(name, value)| (name, value)));
         command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(log_file);
 
         let mut child = command.spawn().unwrap_or_else(|error| panic!("cannot start {command:?}: {error}"));
         let stdout = child.stdout.take().expect("standard output is a pipe");
         let output = Arc::new(Mutex::new(Vec::new()));
-        let first_line = collect(stdout, Arc::clone(&output)).recv_timeout(START_LIMIT);
+        let first_line =
+            collect(stdout, Arc::clone(&output)).recv_timeout(if launch.history { YEAR_LIMIT } else { START_LIMIT });
         // From here on, dropping it kills the process, also when what follows panics.
         let mut running = Self { child, base: String::new(), output };
         match first_line.as_deref().ok().and_then(listening_on) {

@@ -6,7 +6,7 @@
 use dovetally_tests::{
     client::Client,
     program,
-    server::{Backend, Server},
+    server::{Backend, DEMO_SECRET, Server},
 };
 use serde_json::{Value, json};
 use std::{fs, path::Path, process::Command};
@@ -95,6 +95,31 @@ fn every_operation_has_summary_tag_permission_and_its_statuses() {
             }
         }
     }
+}
+
+#[test]
+fn a_browsers_session_opens_what_a_token_opens() {
+    let document = document();
+    let schemes = document["components"]["securitySchemes"].as_object().expect("schemes");
+    let cookies: Vec<&String> = schemes.iter().filter(|(_, it)| it["in"] == "cookie").map(|(name, _)| name).collect();
+    assert_eq!(cookies.len(), 2, "one for each way to the server");
+    for (method, path, operation) in operations(&document) {
+        let ways = operation["security"].as_array().unwrap_or_else(|| panic!("{method} {path}: security"));
+        let roles = |scheme: &str| ways.iter().filter_map(|way| way.get(scheme)).collect::<Vec<_>>();
+        for cookie in &cookies {
+            assert_eq!(roles(cookie), roles("bearer"), "{method} {path} by {cookie}");
+        }
+    }
+    // By the very cookie that is documented.
+    let server = Server::on(Backend::Sqlite).demo().start();
+    let form = format!("badge=setter&secret={DEMO_SECRET}&return=/");
+    let anonymous = server.anonymous();
+    let signing_in = anonymous.post("/sign-in").header("Origin", server.base());
+    let answer = signing_in.body("application/x-www-form-urlencoded", form.as_str()).send().expect(303);
+    let cookie = answer.header("Set-Cookie").and_then(|line| line.split(';').next()).expect("a cookie");
+    let name = cookie.split('=').next().unwrap_or_default();
+    assert!(cookies.iter().any(|scheme| schemes[*scheme]["name"] == name), "{name} is not in the document");
+    let _ = anonymous.get("/v1/machines").header("Cookie", cookie).send().expect(200);
 }
 
 /// Whether a body shows an example: its own or its schema's.

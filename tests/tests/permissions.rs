@@ -78,9 +78,19 @@ fn documented() -> BTreeMap<(String, String), (String, Vec<String>)> {
     let mut operations = BTreeMap::new();
     for (path, item) in document["paths"].as_object().expect("paths") {
         for (method, operation) in item.as_object().expect("operations") {
-            let asked = operation["security"].as_array().expect("every operation says its security").iter();
-            let asked = asked.flat_map(|any| any["bearer"].as_array().expect("bearer is the only scheme"));
-            let asked = asked.map(|name| name.as_str().expect("a permission's name").to_owned()).collect();
+            let mut asked: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+            for way in operation["security"].as_array().expect("every operation says its security") {
+                for (scheme, names) in way.as_object().expect("a scheme with permissions") {
+                    let names = names.as_array().expect("permissions").iter();
+                    let names = names.map(|name| name.as_str().expect("a permission's name").to_owned());
+                    asked.entry(scheme).or_default().extend(names);
+                }
+            }
+            let bearer = asked.remove("bearer").unwrap_or_default();
+            for (scheme, names) in asked {
+                assert_eq!(names, bearer, "{method} {path}: {scheme} asks for the same as a token");
+            }
+            let asked = bearer;
             let shown = operation["x-permission"].as_str().expect("every operation says its permission").to_owned();
             operations.insert((method.to_uppercase(), path.clone()), (shown, asked));
         }
@@ -216,6 +226,7 @@ struct Shop {
     consent: String,
     work_order: String,
     impact: String,
+    handover: String,
 }
 
 impl Shop {
@@ -234,7 +245,11 @@ impl Shop {
         let consent = supervisor.post("/v1/form-tools/FT-002/consents").json(&consent).send().expect(201).json();
         let impact = json!({"gauge": "CG-101", "reason": "dropped"});
         let impact = inspector.post("/v1/impacts").json(&impact).send().expect(201).json();
+        let floor = supervisor.get("/v1/floor").send().expect(200);
+        let read = floor.header("etag").expect("a tag").trim_matches('"').to_owned();
+        let handover = supervisor.post("/v1/handovers").json(&json!({"read": read})).send().expect(201).json();
         Self {
+            handover: id(&handover),
             consent: id(&consent),
             setup: id(&setups["items"][0]),
             tag_out: id(&tag_out),
@@ -280,6 +295,7 @@ impl Shop {
             ("/v1/work-orders/", &self.work_order),
             ("/v1/supplies/", "SUP-GREASE"),
             ("/v1/impacts/", &self.impact),
+            ("/v1/handovers/", &self.handover),
             ("/problems/", "refused"),
         ];
         let query = match template.rsplit('/').next() {
@@ -313,6 +329,10 @@ fn body(row: &Row) -> Value {
         ("/v1/checkouts", "for another person") => another(out()),
         ("/v1/checkins", "for oneself") => back(),
         ("/v1/checkins", "for another person") => another(back()),
+        ("/v1/form-tools/{code}/regrinds", "in the shop") => json!({"kind": "touch_up"}),
+        ("/v1/form-tools/{code}/regrinds", "outside the shop") => {
+            json!({"kind": "touch_up", "ground_outside": "Grinding shop in the next town"})
+        }
         ("/v1/work-orders", "what is to be done") => {
             json!({"subject": {"machine": "M-101"}, "what": "Adjust the belt"})
         }

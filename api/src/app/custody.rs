@@ -3,14 +3,18 @@
 //! Every item's custody row is taken first, in the order of ids, then read: what the rules judge cannot change until
 //! the commit. All or nothing: one refused item refuses the whole request.
 
+mod meant_for;
+
+use meant_for::{Meant, meant_for};
+
 use super::{
-    facts::{in_setup, scanned_id, scanned_item},
+    facts::{scanned_id, scanned_item},
     items::{keeper_in_query, place_shown},
     ledger::{self, MovementDetails},
     life, occurred,
     perform::Done,
     planning::bookings,
-    registry::{record_item, resolve, resolve_in_query},
+    registry::{no_faults, record_item, resolve, resolve_in_query},
     setups::{load, store},
 };
 use crate::{
@@ -24,8 +28,7 @@ use actix_web::HttpResponse;
 use chrono::{DateTime, NaiveDate, Utc};
 use dovetally_core::{
     code::Code,
-    custody::{self as rules, Destination, ItemFacts, Judgement, Return},
-    gauge::GaugeMachine,
+    custody::{self as rules, Destination, ItemFacts, Judgement, MeantFor, Return},
     ids::{ItemId, JobId, MachineId, MovementId, PersonId, PlaceId},
     item::{Keeper, Purpose},
     people::Permission,
@@ -60,13 +63,15 @@ pub async fn check_out(
 /// The same inside a transaction.
 pub(crate) fn check_out_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckOut) -> Result<Done, Problem> {
     let person = whose(tx.connection(), who, body.person.as_deref(), Staff::Now)?;
-    let (machine, job) = meant_for(tx.connection(), body)?;
+    let Meant { machine, job, part } = meant_for(tx.connection(), body)?;
     let occurred_at = occurred(body.occurred_at, tx.now())?;
     if body.due.is_some_and(|due| due < occurred_at.date_naive()) {
         return Err(Problem::field("/due", "is before the day on which the items are handed out"));
     }
     let items = taken(tx, &body.items)?;
-    let moves = rules::check_out(&items, person, body.purpose, machine.as_ref()).map_err(Problem::refusals)?;
+    let part = part.as_ref().map(|part| (part, tx.now().date_naive()));
+    let meant = MeantFor { machine: machine.as_ref(), part };
+    let moves = rules::check_out(&items, person, body.purpose, meant).map_err(Problem::refusals)?;
     tx.pause_point("custody-read")?;
     for moved in &moves {
         if moved.leaves_setup.is_some() {
@@ -111,8 +116,11 @@ pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> R
     let now = tx.now();
     for moved in &moves {
         let item = items::find(tx.connection(), moved.item)?;
-        if item.is_some_and(|item| item.fields.condition != moved.condition) {
-            items::set_condition(tx.connection(), moved.item, moved.condition, now)?;
+        if let Some(item) = item.filter(|item| item.fields.condition != moved.condition) {
+            if moved.condition.is_usable() {
+                no_faults(item.fields.judged_before_blocked(occurred_at, "/occurred_at"))?;
+            }
+            items::set_condition(tx.connection(), moved.item, moved.condition, occurred_at.min(now), now)?;
             life::judged(tx, moved.item, moved.condition)?;
             record_item(tx, who, moved.item, "dovetally.item.judged")?;
         }
@@ -204,30 +212,6 @@ fn write(tx: &mut Tx<'_>, who: &Principal, moves: &[rules::Move], details: Detai
     Done::created(&Moved { movements, notices }, "/v1/movements")
 }
 
-/// The machine and the job that items are handed out for; a job has a machine of its own.
-fn meant_for(connection: &mut Connection, body: &CheckOut) -> Result<(Option<GaugeMachine>, Option<JobId>), Problem> {
-    let job = match &body.job {
-        Some(code) => Some(JobId::from_uuid(resolve(connection, CodeSubject::Job, code, "/job")?)),
-        None => None,
-    };
-    let machine = match &body.machine {
-        Some(code) => Some(MachineId::from_uuid(resolve(connection, CodeSubject::Machine, code, "/machine")?)),
-        None => None,
-    };
-    let planned = match job {
-        Some(job) => jobs::find(connection, job)?.map(|job| job.fields.machine),
-        None => None,
-    };
-    let machine = match machine.or(planned) {
-        Some(id) => machines::code_of(connection, id)?.map(|code| GaugeMachine { machine: id, code }),
-        None => None,
-    };
-    if planned.is_some_and(|planned| machine.as_ref().is_some_and(|machine| machine.machine != planned)) {
-        return Err(Problem::field("/machine", "the job is planned on another machine"));
-    }
-    Ok((machine, job))
-}
-
 /// The ledger's numbering is the last guard; it says the same as the rule.
 fn moved_meanwhile(problem: Problem) -> Problem {
     if problem.database().and_then(Error::constraint) != Some(Constraint::MovementNumber) {
@@ -276,26 +260,14 @@ fn taken(tx: &mut Tx<'_>, codes: &[String]) -> Result<Vec<Scanned<ItemFacts>>, P
         }
         ids.push(id);
     }
-    // The machine's guard comes before custody rows everywhere.
-    let mut guarded = Vec::new();
-    for id in &ids {
-        if let Some(place) = in_setup(tx.connection(), *id)? {
-            guarded.extend(setups::machine_of(tx.connection(), place.setup)?);
-        }
-    }
-    guarded.sort_unstable();
-    guarded.dedup();
-    for machine in guarded {
-        machines::take_guard(tx.connection(), machine)?;
-    }
-    custody::lock(tx.connection(), &ids)?;
+    ledger::take_items(tx, &ids)?;
     let today = tx.now().date_naive();
     codes.iter().map(|code| scanned_item(tx.connection(), code, today)).collect()
 }
 
 /// Who may be named: things are handed only to people who are still here, and taken back from anybody.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Staff {
+pub(super) enum Staff {
     Now,
     Ever,
 }
@@ -317,7 +289,7 @@ fn place_in_use(connection: &mut Connection, code: &Code, at: &str) -> Result<Pl
     }
 }
 
-fn by_badge(connection: &mut Connection, badge: &str, at: &str, staff: Staff) -> Result<PersonId, Problem> {
+pub(super) fn by_badge(connection: &mut Connection, badge: &str, at: &str, staff: Staff) -> Result<PersonId, Problem> {
     let found = people::find_by_badge(connection, badge)?;
     let person = found.ok_or_else(|| Problem::field(at, format!("nobody has the badge {badge}")))?;
     if staff == Staff::Now && person.fields.disabled {

@@ -1,6 +1,6 @@
 //! One list over everything that is due.
 
-use super::maintenance_plans::Judge;
+use super::{life::outlook::orders, maintenance_plans::Judge};
 use crate::{
     conditional::answer_fresh,
     principal::{Guarded, Read},
@@ -11,6 +11,7 @@ use actix_web::HttpResponse;
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use dovetally_core::{
     due::{Due, DueKind, Urgency},
+    item::{Condition, ItemKind},
     maintenance::PlanState,
 };
 use dovetally_db::{
@@ -35,7 +36,11 @@ pub async fn list(guarded: &Guarded<Read>, question: DueQuestion) -> Result<Http
     Ok(answer_fresh(&list))
 }
 
-fn list_in(
+/// The same from a connection.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn list_in(
     connection: &mut Connection,
     now: DateTime<Utc>,
     days: u16,
@@ -96,6 +101,16 @@ fn of_kind(
             })
             .collect()
         }
+        DueKind::ToolCheck | DueKind::ToolGrind | DueKind::ToolDamaged | DueKind::HolderBlocked => {
+            waiting(connection, kind, today, limit)?
+        }
+        DueKind::ToolOrder => {
+            let due = orders(connection, today)?.into_iter();
+            due.filter(|order| order.by.is_none_or(|day| day <= until))
+                .map(|order| of(order.design, order.by, order.sentence))
+                .collect()
+        }
+        DueKind::WorkOrder | DueKind::HeldPieces | DueKind::Impact => in_records(connection, kind, limit)?,
         DueKind::SupplyLow => {
             let rows = due::supplies_below_minimum(connection, limit)?.into_iter();
             rows.map(|(code, on_hand, minimum)| {
@@ -126,13 +141,65 @@ fn gauge_checks(
     Ok(found)
 }
 
+/// What is out of use until somebody does something about it.
+fn waiting(connection: &mut Connection, kind: DueKind, today: NaiveDate, limit: i64) -> Result<Vec<Due>, Problem> {
+    use Condition::{Damaged, NeedsCheck, NeedsGrinding};
+    let (of, conditions, what): (_, &[Condition], _) = match kind {
+        DueKind::ToolGrind => (ItemKind::FormTool, &[NeedsGrinding], "waits for the grinder"),
+        DueKind::ToolDamaged => (ItemKind::FormTool, &[Damaged], "is damaged: have it ground, or retire it"),
+        DueKind::HolderBlocked => (ItemKind::Holder, &[NeedsCheck, Damaged], "is blocked until a check clears it"),
+        _ => (ItemKind::FormTool, &[NeedsCheck], "waits for a check before it is used"),
+    };
+    let mut found = Vec::new();
+    for condition in conditions {
+        for code in due::in_condition(connection, of, *condition, limit)? {
+            let sentence = format!("{code} {what}.");
+            found.push(Due::new(kind, code, None, today, sentence));
+        }
+    }
+    Ok(found)
+}
+
+/// What is done in a record of its own.
+fn in_records(connection: &mut Connection, kind: DueKind, limit: i64) -> Result<Vec<Due>, Problem> {
+    Ok(match kind {
+        DueKind::WorkOrder => {
+            let orders = due::work_orders(connection, limit)?.into_iter();
+            orders
+                .map(|order| {
+                    let down = if order.breakdown { " is down" } else { "" };
+                    let sentence = format!("{}{down}: {}.", order.on, order.what.trim_end_matches('.'));
+                    Due::in_record(kind, order.code, order.id.uuid(), sentence)
+                })
+                .collect()
+        }
+        DueKind::HeldPieces => {
+            let runs = due::held_runs(connection, limit)?.into_iter();
+            runs.map(|(setup, machine, part)| {
+                let sentence = format!("Pieces of {part} from {machine} are held: have them inspected.");
+                Due::in_record(kind, Some(machine), setup.uuid(), sentence)
+            })
+            .collect()
+        }
+        _ => {
+            let open = due::impacts(connection, limit)?.into_iter();
+            open.map(|(impact, gauge)| {
+                let sentence = format!("Work through what gauge {gauge} has touched, and close its document.");
+                Due::in_record(kind, Some(gauge), impact.uuid(), sentence)
+            })
+            .collect()
+        }
+    })
+}
+
 /// Plans whose interval is nearly used up, and those that will be by the last day, as far as the records tell.
 fn plans(connection: &mut Connection, now: DateTime<Utc>, until: NaiveDate) -> Result<Vec<Due>, Problem> {
     let today = now.date_naive();
-    let mut judge = Judge::at(now);
+    let plans = maintenance_plans::page(connection, MaintenancePlanFilter::default(), None, i64::from(u16::MAX))?;
+    let judge = Judge::of(connection, &plans, now)?;
     let mut found = Vec::new();
-    for plan in maintenance_plans::page(connection, MaintenancePlanFilter::default(), None, i64::from(u16::MAX))? {
-        let Some(standing) = judge.standing(connection, &plan)? else { continue };
+    for plan in plans {
+        let Some(standing) = judge.standing(&plan) else { continue };
         let in_time = standing.runs_out_on.is_some_and(|day| day <= until);
         if standing.state == PlanState::Ok && !in_time {
             continue;

@@ -5,11 +5,13 @@ use chrono::NaiveDate;
 use dovetally_core::{
     code::Code,
     custody::ItemFacts,
-    gauge::{GaugeFacts, GaugeMachine, GaugePlacement},
+    gauge::{GaugeFacts, GaugeMachine, GaugePlacement, stale},
+    holder,
     ids::ItemId,
     item::{ItemKind, Whereabouts},
     life::ownership::Ownership,
-    registry::item::Item,
+    refusal::{Refusal, Rule, Subject, SubjectKind},
+    registry::item::{CenterGauge, FormTool, Item},
     scan::Scanned,
     setup::{
         facts::{DesignFacts, FormFacts, HolderFacts, SetupPlace, ToolFacts},
@@ -17,8 +19,8 @@ use dovetally_core::{
     },
 };
 use dovetally_db::{
-    Connection, Error, center_gauges, codes, codes::CodeSubject, custody, form_tools, holders, items, life, machines,
-    setups, tool_designs,
+    Connection, Error, center_gauges, codes, codes::CodeSubject, custody, form_tools, holders, items, life, setups,
+    tool_designs,
 };
 
 /// The item behind a scanned text, if it is one.
@@ -41,20 +43,25 @@ pub fn scanned_item(connection: &mut Connection, text: &str, today: NaiveDate) -
         Scanned::Unknown { text } => return Ok(Scanned::Unknown { text }),
     };
     let now = custody::find(connection, item.id)?.ok_or_else(incomplete)?;
-    let gauge_of = match item.fields.kind {
-        ItemKind::CenterGauge => {
-            let gauge = center_gauges::find(connection, item.id)?.ok_or_else(incomplete)?;
-            Some(GaugeMachine { machine: gauge.machine, code: gauge.machine_code })
-        }
-        _ => None,
-    };
-    let not_to_retire = match item.fields.kind {
+    let (mut gauge_of, mut ownership) = (None, Ownership::default());
+    let against = match item.fields.kind {
         ItemKind::FormTool => {
             let tool = form_tools::find(connection, item.id)?.ok_or_else(incomplete)?;
-            let ownership = life::ownership::of_tool(connection, item.id, tool.belonging)?;
-            ownership.retirement_refused(&item.code, today)
+            ownership = life::ownership::of_tool(connection, item.id, tool.belonging.clone())?;
+            against_tool(connection, &tool, &ownership, today)?
         }
-        _ => None,
+        ItemKind::Holder => {
+            let last = holders::checks_page(connection, item.id, None, 1)?.pop();
+            let pass = holder::not_to_pass(&item.code, last.map(|last| last.fields.accepted));
+            Against { pass: pass.into_iter().collect(), ..Against::default() }
+        }
+        ItemKind::CenterGauge => {
+            let gauge = center_gauges::find(connection, item.id)?.ok_or_else(incomplete)?;
+            let stale = stale_gauge(&gauge);
+            gauge_of = Some(GaugeMachine { machine: gauge.machine, code: gauge.machine_code });
+            Against { using: stale.into_iter().collect(), ..Against::default() }
+        }
+        ItemKind::Other => Against::default(),
     };
     Ok(Scanned::Known(ItemFacts {
         item: item.id,
@@ -66,8 +73,54 @@ pub fn scanned_item(connection: &mut Connection, text: &str, today: NaiveDate) -
         movements: now.movement_sequence,
         purpose: now.purpose,
         gauge_of,
-        not_to_retire,
+        ownership,
+        not_to_use: against.using,
+        not_to_grind: against.grind,
+        not_to_retire: against.retire,
+        not_to_pass: against.pass,
     }))
+}
+
+/// What an item's own record says against what is done with it at the counter.
+#[derive(Default)]
+struct Against {
+    using: Vec<Refusal>,
+    grind: Vec<Refusal>,
+    retire: Vec<Refusal>,
+    pass: Vec<Refusal>,
+}
+
+/// Why a gauge sets nothing until it is checked again, though its condition may be usable.
+pub(crate) fn stale_gauge(gauge: &CenterGauge) -> Option<Refusal> {
+    let (checked_at, moved_at) = (gauge.last_accepted_check_at, gauge.centers_may_have_moved_at);
+    stale::refusal(&gauge.item.code, &gauge.machine_code, checked_at, moved_at)
+}
+
+fn against_tool(
+    connection: &mut Connection,
+    tool: &FormTool,
+    ownership: &Ownership,
+    today: NaiveDate,
+) -> Result<Against, Problem> {
+    let code = &tool.item.code;
+    let not_booked = life::booking::run_to_book(connection, tool.item.id)?.map(|run| run.refusal(code));
+    Ok(Against {
+        grind: ownership.grind_refused(code, today).into_iter().collect(),
+        retire: ownership.retirement_refused(code, today).into_iter().chain(not_booked).collect(),
+        pass: not_to_pass(connection, tool)?,
+        ..Against::default()
+    })
+}
+
+/// Why nobody's word at the counter makes a form tool usable.
+fn not_to_pass(connection: &mut Connection, tool: &FormTool) -> Result<Vec<Refusal>, Problem> {
+    let code = &tool.item.code;
+    let in_doubt = life::regrinds::edge_doubt(connection, tool.item.id)?.refusal(code);
+    let ground = (!tool.checked_after_grind).then(|| {
+        Refusal::new(Rule::NotCheckedAfterGrind, format!("Tool {code} was ground, and no check has passed it since."))
+            .about(Subject::coded(SubjectKind::FormTool, code))
+    });
+    Ok(ground.into_iter().chain(in_doubt).collect())
 }
 
 /// In which open setup an item is: held by one, or a gauge placed in one.
@@ -144,7 +197,6 @@ pub fn scanned_tool(connection: &mut Connection, text: &str) -> Result<Scanned<T
 pub fn scanned_gauge(connection: &mut Connection, text: &str) -> Result<Scanned<GaugeFacts>, Problem> {
     of_kind(connection, text, &[ItemKind::CenterGauge], |connection, item| {
         let gauge = center_gauges::find(connection, item.id)?.ok_or_else(incomplete)?;
-        let machine = machines::find(connection, gauge.machine)?.ok_or_else(incomplete)?;
         Ok(GaugeFacts {
             item: item.id,
             code: item.code,
@@ -154,7 +206,7 @@ pub fn scanned_gauge(connection: &mut Connection, text: &str) -> Result<Scanned<
             condition: item.fields.condition,
             next_check: gauge.next_check,
             last_accepted_check_at: gauge.last_accepted_check_at,
-            centers_may_have_moved_at: machine.centers_may_have_moved_at,
+            centers_may_have_moved_at: gauge.centers_may_have_moved_at,
             whereabouts: whereabouts(connection, item.id)?,
             placed: placement(connection, item.id)?,
         })
@@ -207,7 +259,11 @@ const fn what_it_is(kind: ItemKind) -> &'static str {
     }
 }
 
-fn whereabouts(connection: &mut Connection, item: ItemId) -> Result<Whereabouts, Problem> {
+/// Where an item is.
+///
+/// # Errors
+/// A database error.
+pub fn whereabouts(connection: &mut Connection, item: ItemId) -> Result<Whereabouts, Problem> {
     let now = custody::find(connection, item)?.ok_or_else(incomplete)?;
     Ok(custody::whereabouts(connection, now.keeper)?)
 }

@@ -27,6 +27,7 @@ use dovetally_db::{
     Connection, Tx,
     center_gauges::{self, GaugeBinding},
     codes::CodeSubject,
+    gauge_uses::{self, GaugeUseFilter},
     machines, people,
 };
 
@@ -72,12 +73,15 @@ pub(crate) fn bind_in(
     let judged = judge(tx, who, &before, &against, machine, &body.check, "/check")?;
     let facts = scanned_gauge(tx.connection(), before.item.code.as_str())?;
     let facts = facts.known().ok_or_else(|| Problem::not_found("centre gauge", &before.item.code))?;
+    let uses = GaugeUseFilter { gauge: Some(id), ..GaugeUseFilter::default() };
+    let last_use = gauge_uses::page(tx.connection(), uses, None, 1)?.pop();
     rebind(&Rebinding {
         gauge: facts,
         to: &GaugeMachine { machine, code: to.record.code.clone() },
         centers_may_have_moved_at: to.centers_may_have_moved_at,
         accepted: judged.check.accepted,
         checked_at: judged.check.fields.performed_at.min(tx.now()),
+        last_used_at: last_use.and_then(|last| last.removed_at),
         who: who.person,
     })
     .map_err(Problem::refusals)?;
@@ -88,6 +92,7 @@ pub(crate) fn bind_in(
     let mut after = CenterGauge {
         machine,
         machine_code: to.record.code.clone(),
+        centers_may_have_moved_at: to.centers_may_have_moved_at,
         stations: body.stations.clone(),
         nominal: against.nominal,
         limits: against.limits,

@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     extract::{Json, Reference, WriteOptions},
-    page::Paging,
+    page::{Keyed, Paging},
     principal::{ControlGauges, Guarded, Principal, Read},
     problem::Problem,
     transport::gauge_check::{GaugeCheckView, NewGaugeCheck},
@@ -21,8 +21,9 @@ use dovetally_core::{
     gauge::{
         check::{CheckDecision, GaugeControl, GaugeProof},
         impact::Window,
+        reading::not_confirmed,
     },
-    ids::{GaugeCheckId, MachineId},
+    ids::{GaugeCheckId, ItemId, MachineId},
     item::Condition,
     registry::item::{CenterGauge, CenterGaugeFields, GaugeCheckFields},
 };
@@ -35,7 +36,7 @@ use dovetally_db::{
 /// Records a check.
 ///
 /// # Errors
-/// 404 for what is no centre gauge, 422 for what cannot be.
+/// 404 for what is no centre gauge, 409 for what has to be confirmed, 422 for what cannot be.
 pub async fn record(
     guarded: &Guarded<ControlGauges>,
     options: &WriteOptions,
@@ -60,6 +61,7 @@ pub(crate) fn record_in(
     let judged = judge(tx, who, &found, &same, found.machine, body, "")?;
     let doubt = judged.doubt(tx, body.raise_impact)?;
     let check = judged.check;
+    tx.pause_point("check-read")?;
     center_gauges::insert_check(tx.connection(), &check)?;
     apply(tx, &mut found, &check);
     center_gauges::update_record(tx.connection(), &found)?;
@@ -130,16 +132,21 @@ pub(super) fn judge(
         next_check: body.next_check,
         performed_at: occurred_at(body.performed_at, tx.now(), &format!("{at}/performed_at"))?,
     };
-    no_faults(placed(at, fields.check()))?;
+    no_faults(placed(at, fields.check(gauge.check_interval_days)))?;
     let last = center_gauges::checks_page(tx.connection(), gauge.item.id, None, 1)?.pop();
     if last.as_ref().is_some_and(|last| fields.performed_at < last.fields.performed_at) {
         // An older finding must not cover a newer one.
         return Err(Problem::field(format!("{at}/performed_at"), "lies before the last check on record"));
     }
+    no_faults(gauge.item.fields.judged_before_blocked(fields.performed_at, &format!("{at}/performed_at")))?;
     let until_now = CenterGaugeFields { nominal: gauge.nominal, limits: gauge.limits };
     let (control, _) = gauge_control::find(tx.connection())?;
     let decided = CheckDecision::of(control.rule, &until_now, from_now_on, &fields);
     let decision = decided.map_err(|faults| faulty(placed(at, faults)))?;
+    let asked = not_confirmed(&gauge.item.code, &until_now, from_now_on, &fields);
+    if !body.confirmed && !asked.is_empty() {
+        return Err(Problem::refusals(asked));
+    }
     let last_accepted = center_gauges::last_accepted_check(tx.connection(), gauge.item.id)?;
     let recorded_at = last.map_or_else(|| tx.now(), |last| tx.recorded_after(last.recorded_at));
     let mut check = GaugeCheck {
@@ -167,16 +174,17 @@ fn placed(at: &str, faults: Vec<FieldError>) -> Vec<FieldError> {
 
 /// What a check makes of a gauge's record.
 pub(super) fn apply(tx: &Tx<'_>, gauge: &mut CenterGauge, check: &GaugeCheck) {
-    let condition = &mut gauge.item.fields.condition;
+    // Never ahead of the server: work done in between would not be seen.
+    let performed_at = check.fields.performed_at.min(tx.now());
+    let judged = match (check.accepted, gauge.item.fields.condition) {
+        (true, Condition::NeedsCheck) => Condition::Usable,
+        (false, Condition::Usable) => Condition::NeedsCheck,
+        (_, as_before) => as_before,
+    };
+    gauge.item.fields.judge(judged, performed_at);
     if check.accepted {
-        // Never ahead of the server: work done in between would not be seen.
-        gauge.last_accepted_check_at = Some(check.fields.performed_at.min(tx.now()));
+        gauge.last_accepted_check_at = Some(performed_at);
         gauge.next_check = Some(check.fields.next_check);
-        if *condition == Condition::NeedsCheck {
-            *condition = Condition::Usable;
-        }
-    } else if *condition == Condition::Usable {
-        *condition = Condition::NeedsCheck;
     }
     gauge.item.version += 1;
     gauge.item.updated_at = tx.now();
@@ -198,17 +206,31 @@ pub async fn list(guarded: &Guarded<Read>, gauge: Reference, paging: Paging) -> 
         .database()
         .read(move |connection| {
             let gauge = find::<CenterGauges>(connection, &gauge)?.item.id;
-            let before: Option<(DateTime<Utc>, GaugeCheckId)> = paging.after()?;
-            let rows = center_gauges::checks_page(connection, gauge, before, paging.rows_to_fetch())?;
-            let mut shown = Vec::with_capacity(rows.len());
-            for row in rows {
-                shown.push(((row.recorded_at, row.id), show(connection, &row)?));
-            }
+            let before = paging.after()?;
+            let shown = rows(connection, gauge, before, paging.rows_to_fetch())?;
             let page = paging.page(shown, |(key, _)| *key, |(_, view)| view)?;
             Ok::<_, Problem>((paging, page))
         })
         .await?;
     paging.answer(&page)
+}
+
+/// A gauge's checks before one, newest first, with their places in the list.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn rows(
+    connection: &mut Connection,
+    gauge: ItemId,
+    before: Option<(DateTime<Utc>, GaugeCheckId)>,
+    limit: i64,
+) -> Result<Keyed<(DateTime<Utc>, GaugeCheckId), GaugeCheckView>, Problem> {
+    let found = center_gauges::checks_page(connection, gauge, before, limit)?;
+    let mut shown = Vec::with_capacity(found.len());
+    for row in found {
+        shown.push(((row.recorded_at, row.id), show(connection, &row)?));
+    }
+    Ok(shown)
 }
 
 /// A check as it is answered.

@@ -6,15 +6,18 @@ use crate::{
     extract::Reference,
     principal::{Guarded, Read},
     problem::Problem,
-    transport::gauge_drift::{DriftExpectedView, DriftLineView, DriftPointView, GaugeDriftView},
+    transport::gauge_drift::{DriftExpectedView, DriftJumpView, DriftLineView, DriftPointView, GaugeDriftView},
 };
 use actix_web::HttpResponse;
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use dovetally_core::{
     calc::rounding::{Unit, rounded},
-    gauge::drift::{
-        self, Answer, Drift, FEWEST_CHECKS, FEWEST_CHECKS_FOR_A_PROPOSAL, Finding, History, Limit, day_after,
-        days_since, follow,
+    gauge::{
+        check::GaugeProof,
+        drift::{
+            self, Answer, Drift, FEWEST_CHECKS, FEWEST_CHECKS_FOR_A_PROPOSAL, Finding, History, Limit, day_after,
+            days_since, follow, jump::Jump,
+        },
     },
     length::Length,
     registry::item::{CenterGauge, CenterGaugeFields},
@@ -38,14 +41,16 @@ pub(super) fn checks(connection: &mut Connection, gauge: &CenterGauge) -> Result
     Ok(center_gauges::checks_of_binding(connection, gauge.item.id, since, MOST_CHECKS)?)
 }
 
-/// The checks as the line sees them, with the instant of the first.
-fn history(checks: &[&GaugeCheck], against: &CenterGaugeFields) -> Option<(DateTime<Utc>, History)> {
+/// The checks as the line sees them: those since the gauge last moved at once, with that jump, and the instant of the
+/// first of all, from which days are counted.
+fn history(checks: &[&GaugeCheck], against: &CenterGaugeFields) -> Option<(DateTime<Utc>, History, Option<Jump>)> {
     let first = checks.first()?.fields.performed_at;
     let off = |height: Length| height.minus(against.nominal).millimetres();
     let findings = checks.iter().map(|check| Finding {
         day: days_since(first, check.fields.performed_at),
         found: off(check.fields.as_found),
         left: off(check.fields.as_left.unwrap_or(check.fields.as_found)),
+        not_left_alone: check.fields.as_left.is_some() || rejected(check),
     });
     let history = History {
         findings: findings.collect(),
@@ -54,7 +59,12 @@ fn history(checks: &[&GaugeCheck], against: &CenterGaugeFields) -> Option<(DateT
         due: None,
         confidence: CONFIDENCE,
     };
-    Some((first, history))
+    let (history, jump) = history.since_last_jump();
+    Some((first, history, jump))
+}
+
+fn rejected(check: &GaugeCheck) -> bool {
+    check.decision.as_ref().is_some_and(|decision| decision.as_found.proof == GaugeProof::Reject)
 }
 
 /// The day proposed for the next check after `last`, which followed `earlier`.
@@ -68,14 +78,11 @@ pub(super) fn propose(
     let by_interval = interval_days.and_then(|days| performed.checked_add_days(Days::new(days.into())));
     let planned = by_interval.map_or(last.fields.next_check, |day| day.min(last.fields.next_check));
     let all: Vec<&GaugeCheck> = earlier.iter().chain([last]).collect();
-    let reaches = if all.len() < FEWEST_CHECKS_FOR_A_PROPOSAL {
-        None
-    } else {
-        history(&all, against).and_then(|(first, history)| match follow(&history) {
-            Answer::Line(drift) => drift.reaches.and_then(|reach| day_after(first, reach.day)),
-            Answer::TooFew { .. } | Answer::OneDay => None,
-        })
-    };
+    let told = history(&all, against).filter(|(_, history, _)| history.findings.len() >= FEWEST_CHECKS_FOR_A_PROPOSAL);
+    let reaches = told.and_then(|(first, history, _)| match follow(&history) {
+        Answer::Line(drift) => drift.reaches.and_then(|reach| day_after(first, reach.day)),
+        Answer::TooFew { .. } | Answer::OneDay => None,
+    });
     drift::propose(performed, planned, reaches)
 }
 
@@ -88,11 +95,19 @@ pub async fn get(guarded: &Guarded<Read>, gauge: Reference) -> Result<HttpRespon
         .database()
         .read(move |connection| {
             let gauge = find::<CenterGauges>(connection, &gauge)?;
-            let checks = checks(connection, &gauge)?;
-            Ok::<_, Problem>(view(&gauge, &checks))
+            drift_of(connection, &gauge)
         })
         .await?;
     Ok(answer_fresh(&view))
+}
+
+/// How a gauge drifts.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn drift_of(connection: &mut Connection, gauge: &CenterGauge) -> Result<GaugeDriftView, Problem> {
+    let checks = checks(connection, gauge)?;
+    Ok(view(gauge, &checks))
 }
 
 fn view(gauge: &CenterGauge, checks: &[GaugeCheck]) -> GaugeDriftView {
@@ -101,20 +116,23 @@ fn view(gauge: &CenterGauge, checks: &[GaugeCheck]) -> GaugeDriftView {
     let all: Vec<&GaugeCheck> = checks.iter().collect();
     let outward = |length: Length| unit.outward(length.millimetres());
     let off = |height: Length| outward(height.minus(gauge.nominal));
-    let known = history(&all, &against).map(|(first, mut history)| {
+    let known = history(&all, &against).map(|(first, mut history, jump)| {
         history.due = gauge.next_check.map(|day| days_since(first, day.and_time(chrono::NaiveTime::MIN).and_utc()));
-        (first, follow(&history))
+        (first, follow(&history), jump)
     });
+    let jump = known.as_ref().and_then(|(_, _, jump)| *jump);
+    let jump = jump.and_then(|jump| checks.get(jump.at).map(|check| (jump, check)));
+    let begins = jump.map_or(0, |(jump, _)| jump.at);
     let (line, more, sentence) = match &known {
         None => (None, Some(FEWEST_CHECKS), too_few(FEWEST_CHECKS)),
-        Some((_, Answer::TooFew { more })) => (None, Some(*more), too_few(*more)),
-        Some((_, Answer::OneDay)) => {
+        Some((_, Answer::TooFew { more }, _)) => (None, Some(*more), too_few(*more)),
+        Some((_, Answer::OneDay, _)) => {
             (None, Some(1), "All checks are of one instant: a check on another day is needed.".to_owned())
         }
-        Some((first, Answer::Line(drift))) => (Some((*first, drift)), None, sentence(unit, *first, drift)),
+        Some((first, Answer::Line(drift), _)) => (Some((*first, drift)), None, sentence(unit, *first, drift)),
     };
     let points = checks.iter().enumerate().map(|(index, check)| {
-        let point = line.and_then(|(_, drift)| drift.points.get(index));
+        let point = line.zip(index.checked_sub(begins)).and_then(|((_, drift), index)| drift.points.get(index));
         DriftPointView {
             check: check.id.uuid(),
             performed_at: check.fields.performed_at,
@@ -131,6 +149,11 @@ fn view(gauge: &CenterGauge, checks: &[GaugeCheck]) -> GaugeDriftView {
         lower_limit: outward(gauge.limits.lower()),
         upper_limit: outward(gauge.limits.upper()),
         checks: checks.len(),
+        jump: jump.map(|(jump, check)| DriftJumpView {
+            check: check.id.uuid(),
+            performed_at: check.fields.performed_at,
+            by: unit.outward(jump.by),
+        }),
         more_checks_needed: more,
         points: points.collect(),
         line: line.map(|(first, drift)| line_view(unit, gauge.next_check, first, drift)),
@@ -138,7 +161,10 @@ fn view(gauge: &CenterGauge, checks: &[GaugeCheck]) -> GaugeDriftView {
         proposed_next_check: checks
             .split_last()
             .map(|(last, earlier)| propose(earlier, last, &against, gauge.check_interval_days)),
-        sentence,
+        sentence: match jump {
+            Some((jump, check)) => format!("{} {sentence}", moved(unit, jump, check)),
+            None => sentence,
+        },
         source: SOURCE,
     }
 }
@@ -166,18 +192,29 @@ fn line_view(unit: Unit, due: Option<NaiveDate>, first: DateTime<Utc>, drift: &D
     }
 }
 
+fn moved(unit: Unit, jump: Jump, check: &GaugeCheck) -> String {
+    format!(
+        "On {} it had moved by {} at once: what was before tells nothing of what comes.",
+        check.fields.performed_at.date_naive(),
+        unit.words(jump.by.abs())
+    )
+}
+
 fn too_few(more: usize) -> String {
     format!("A drift and its scatter need {FEWEST_CHECKS} checks: {more} more, later on.")
 }
 
 fn sentence(unit: Unit, first: DateTime<Utc>, drift: &Drift) -> String {
+    let reached = drift.reaches.and_then(|reach| day_after(first, reach.day));
+    if !drift.significant {
+        let still = "These checks show no drift that stands out from their scatter.";
+        return reached.map_or(still.to_owned(), |day| {
+            format!("{still} Their scatter alone may take a finding outside the limits from {day} on.")
+        });
+    }
     let way = if drift.slope < 0.0 { "falls" } else { "rises" };
-    let moves = if drift.significant {
-        format!("It {way} by {} a year.", unit.words(drift.slope.abs() * DAYS_A_YEAR))
-    } else {
-        "These checks show no drift that stands out from their scatter.".to_owned()
-    };
-    match drift.reaches.and_then(|reach| day_after(first, reach.day)) {
+    let moves = format!("It {way} by {} a year.", unit.words(drift.slope.abs() * DAYS_A_YEAR));
+    match reached {
         Some(day) => format!("{moves} From {day} on a finding may lie outside the limits."),
         None => moves,
     }

@@ -9,9 +9,10 @@ use crate::{
     transport::gauge_question::GaugeAnswer,
 };
 use actix_web::HttpResponse;
+use chrono::{DateTime, Utc};
 use dovetally_core::{
     gauge::{GaugeMachine, gauge_check},
-    ids::MachineId,
+    ids::{MachineId, PersonId},
 };
 use dovetally_db::{Connection, codes, codes::CodeSubject, items, machines};
 
@@ -21,17 +22,26 @@ use dovetally_db::{Connection, codes, codes::CodeSubject, items, machines};
 /// 404 when there is no such machine.
 pub async fn ask(guarded: &Guarded<Read>, machine: Reference, gauge: String) -> Result<HttpResponse, Problem> {
     let (who, now) = (guarded.who.person, guarded.database().now());
-    let answer = guarded
-        .database()
-        .read(move |connection| {
-            let machine = machine_asked_about(connection, &machine)?;
-            let scanned = scanned_gauge(connection, &gauge)?;
-            let item = scanned.known().map(|gauge| items::find(connection, gauge.item)).transpose()?.flatten();
-            let verdict = gauge_check(&machine, &scanned, who, now);
-            Ok::<_, Problem>(GaugeAnswer::new(machine, &scanned, item.map(|item| item.fields.name), verdict, now))
-        })
-        .await?;
+    let answer = guarded.database().read(move |connection| answer(connection, &machine, &gauge, who, now)).await?;
     Ok(answer_fresh(&answer))
+}
+
+/// The answer about a scanned text, for a person at an instant.
+///
+/// # Errors
+/// 404 when there is no such machine.
+pub(crate) fn answer(
+    connection: &mut Connection,
+    machine: &Reference,
+    gauge: &str,
+    who: PersonId,
+    now: DateTime<Utc>,
+) -> Result<GaugeAnswer, Problem> {
+    let machine = machine_asked_about(connection, machine)?;
+    let scanned = scanned_gauge(connection, gauge)?;
+    let item = scanned.known().map(|gauge| items::find(connection, gauge.item)).transpose()?.flatten();
+    let verdict = gauge_check(&machine, &scanned, who, now);
+    Ok(GaugeAnswer::new(machine, &scanned, item.map(|item| item.fields.name), verdict, now))
 }
 
 fn machine_asked_about(connection: &mut Connection, reference: &Reference) -> Result<GaugeMachine, Problem> {

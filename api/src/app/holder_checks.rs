@@ -14,7 +14,10 @@ use crate::{
 };
 use actix_web::HttpResponse;
 use chrono::{DateTime, Utc};
-use dovetally_core::{holder, ids::HolderCheckId};
+use dovetally_core::{
+    holder,
+    ids::{HolderCheckId, ItemId},
+};
 use dovetally_db::{
     Connection, Tx, codes, custody,
     holders::{self, HolderCheck},
@@ -48,12 +51,14 @@ pub(crate) fn record_in(
     custody::lock(tx.connection(), &[id])?;
     let mut found = find::<Holders>(tx.connection(), holder)?;
     let mut fields = body.fields(occurred_at(body.performed_at, tx.now(), "/performed_at")?);
-    no_faults(fields.check(&found.adjusters))?;
+    no_faults(fields.check(&found.adjusters, found.check_interval_days))?;
     let last = holders::checks_page(tx.connection(), id, None, 1)?.pop();
     if last.as_ref().is_some_and(|last| fields.performed_at < last.fields.performed_at) {
         // An older finding must not cover a newer one.
         return Err(Problem::field("/performed_at", "lies before the last check on record"));
     }
+    no_faults(found.item.fields.judged_before_blocked(fields.performed_at, "/performed_at"))?;
+    tx.pause_point("check-read")?;
     let condition = holder::judge(&found.item.code, found.item.fields.condition, &fields).map_err(Problem::refusals)?;
     if fields.accepted {
         fields.next_check = fields.valid_until(found.check_interval_days);
@@ -68,7 +73,7 @@ pub(crate) fn record_in(
         fields,
     };
     holders::insert_check(tx.connection(), &check)?;
-    found.item.fields.condition = condition;
+    found.item.fields.judge(condition, check.fields.performed_at.min(tx.now()));
     found.item.version += 1;
     found.item.updated_at = tx.now();
     holders::update(tx.connection(), &found)?;
@@ -99,6 +104,15 @@ pub async fn list(guarded: &Guarded<Read>, holder: Reference, paging: Paging) ->
         })
         .await?;
     paging.answer(&page)
+}
+
+/// A holder's last check, if it was ever checked.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn last_check(connection: &mut Connection, holder: ItemId) -> Result<Option<HolderCheckView>, Problem> {
+    let last = holders::checks_page(connection, holder, None, 1)?.pop();
+    last.map(|check| show(connection, &check)).transpose()
 }
 
 fn show(connection: &mut Connection, check: &HolderCheck) -> Result<HolderCheckView, Problem> {

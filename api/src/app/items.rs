@@ -100,7 +100,7 @@ pub(super) fn new_item(tx: &Tx<'_>, id: Uuid, code: &Code, kind: ItemKind, name:
     Record {
         id: ItemId::from_uuid(id),
         code: code.clone(),
-        fields: ItemFields { kind, name, condition },
+        fields: ItemFields { kind, name, condition, blocked_at: None },
         version: 1,
         created_at: now,
         updated_at: now,

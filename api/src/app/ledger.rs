@@ -1,16 +1,16 @@
 //! One movement of one item: the ledger's row, where the item is after it, and the change that seals it.
 
-use super::registry::write_change;
-use crate::{principal::Principal, problem::Problem};
+use super::{facts::in_setup, registry::write_change};
+use crate::{principal::Principal, problem::Problem, transport::movement::MovementView};
 use chrono::{DateTime, NaiveDate, Utc};
 use dovetally_core::{
     ids::{ItemId, JobId, MachineId, SetupId},
     item::{Keeper, Purpose},
 };
 use dovetally_db::{
-    Error, Tx,
-    custody::{self, Movement, MovementKind},
-    items,
+    Connection, Error, Tx,
+    custody::{self, Movement, MovementFilter, MovementKind},
+    items, machines, setups,
 };
 
 /// What a movement carries beside item, source and destination.
@@ -87,4 +87,38 @@ pub fn append(
     state["code"] = serde_json::to_value(&record.code).map_err(Problem::internal)?;
     write_change(tx, who, "movement", "dovetally.movement.recorded", movement.id.uuid(), 1, state);
     Ok(movement)
+}
+
+/// Takes items for this transaction: what is judged of them cannot change until the commit. The guards of the machines in
+/// whose setups they are come before custody rows everywhere.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn take_items(tx: &mut Tx<'_>, ids: &[ItemId]) -> Result<(), Problem> {
+    let mut guarded = Vec::new();
+    for id in ids {
+        if let Some(place) = in_setup(tx.connection(), *id)? {
+            guarded.extend(setups::machine_of(tx.connection(), place.setup)?);
+        }
+    }
+    guarded.sort_unstable();
+    guarded.dedup();
+    for machine in guarded {
+        machines::take_guard(tx.connection(), machine)?;
+    }
+    Ok(custody::lock(tx.connection(), ids)?)
+}
+
+/// The newest moves, of one item or of all, newest first.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn last_moves(
+    connection: &mut Connection,
+    item: Option<ItemId>,
+    count: i64,
+) -> Result<Vec<MovementView>, Problem> {
+    let filter = MovementFilter { item, ..MovementFilter::default() };
+    let rows = custody::movements_page(connection, &filter, None, count)?;
+    super::custody::show_all(connection, &rows)
 }

@@ -17,7 +17,7 @@ use dovetally_db::{
     Error, Tx, WriteMode,
     idempotency::{self, KeyScope, StoredAnswer, Taken},
 };
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use utoipa::ToSchema;
 
 /// What a use case answers with.
@@ -43,6 +43,14 @@ impl Done {
     /// 500 when it cannot be shown as JSON.
     pub fn ok<T: Serialize>(view: &T) -> Result<Self, Problem> {
         Ok(Self { status: StatusCode::OK, location: None, body: Some(text(view)?) })
+    }
+
+    /// What it answers with, read again: for a use case that is part of a larger one.
+    ///
+    /// # Errors
+    /// 500 when it does not read as that.
+    pub(crate) fn read<T: DeserializeOwned>(&self) -> Result<T, Problem> {
+        serde_json::from_str(self.body.as_deref().unwrap_or_default()).map_err(Problem::internal)
     }
 
     /// 204.
@@ -110,6 +118,33 @@ impl<A> Guarded<A> {
     where
         F: Fn(&mut Tx<'_>, &Principal) -> Result<Done, Problem> + Send + 'static,
     {
+        match self.settle(options, body, use_case).await? {
+            Outcome::Done(done) => Ok(answer(done)),
+            Outcome::Rehearsed(done, changes) => Ok(HttpResponse::Ok()
+                .insert_header((header::CACHE_CONTROL, "no-store"))
+                .json(Rehearsal { would: Would { status: done.status.as_u16(), changes } })),
+        }
+    }
+
+    /// Runs a use case for a page: the same frame, and what it tells comes back as it is. A repeated request gets what
+    /// the first one got.
+    ///
+    /// # Errors
+    /// As [`Guarded::perform`]; 500 when what is told does not survive being stored.
+    pub async fn perform_told<T, F>(&self, options: &WriteOptions, body: &[u8], use_case: F) -> Result<T, Problem>
+    where
+        T: Serialize + DeserializeOwned,
+        F: Fn(&mut Tx<'_>, &Principal) -> Result<T, Problem> + Send + 'static,
+    {
+        let told = self.settle(options, body, move |tx, who| Done::ok(&use_case(tx, who)?)).await?;
+        let (Outcome::Done(done) | Outcome::Rehearsed(done, _)) = told;
+        done.read()
+    }
+
+    async fn settle<Q, F>(&self, options: &WriteOptions<Q>, body: &[u8], use_case: F) -> Result<Outcome, Problem>
+    where
+        F: Fn(&mut Tx<'_>, &Principal) -> Result<Done, Problem> + Send + 'static,
+    {
         if self.who.is_integration() {
             options.require_key()?;
         }
@@ -126,8 +161,7 @@ impl<A> Guarded<A> {
         });
         let who = self.who.clone();
         let mode = if rehearse { WriteMode::Rehearse } else { WriteMode::Keep };
-        let outcome = self
-            .database()
+        self.database()
             .write(mode, move |tx| {
                 if let Some((scope, fingerprint)) = &key {
                     let now = tx.now();
@@ -150,13 +184,7 @@ impl<A> Guarded<A> {
                 }
                 Ok(Outcome::Done(done))
             })
-            .await?;
-        match outcome {
-            Outcome::Done(done) => Ok(answer(done)),
-            Outcome::Rehearsed(done, changes) => Ok(HttpResponse::Ok()
-                .insert_header((header::CACHE_CONTROL, "no-store"))
-                .json(Rehearsal { would: Would { status: done.status.as_u16(), changes } })),
-        }
+            .await
     }
 }
 

@@ -9,9 +9,12 @@ use crate::{
     transport::reliability::{ReliabilityQuery, ReliabilityView},
 };
 use actix_web::HttpResponse;
-use chrono::{SubsecRound, TimeDelta};
-use dovetally_core::reliability::{Observed, reliability};
-use dovetally_db::{usage, work_orders};
+use chrono::{DateTime, SubsecRound, TimeDelta, Utc};
+use dovetally_core::{
+    registry::machine::Machine,
+    reliability::{Observed, reliability},
+};
+use dovetally_db::{Connection, machines, usage, work_orders};
 
 /// Asks how reliable a machine is over some time.
 ///
@@ -37,34 +40,65 @@ pub async fn read(
     let view = guarded
         .database()
         .read(move |connection| {
-            let machine = find::<Machines>(connection, &machine)?.record;
-            let used = usage::of_machine(connection, machine.id, from, until)?;
-            let failures = work_orders::failures(connection, machine.id, from, until)?;
-            #[expect(clippy::cast_precision_loss, reason = "milliseconds of a few years")]
-            let hours = |span: TimeDelta| span.num_milliseconds() as f64 / 3_600_000.0;
-            let observed = Observed {
-                running_hours: used.running_hours,
-                failures: u32::try_from(failures.len()).map_err(Problem::internal)?,
-                repairs: failures.iter().filter_map(|(from, until)| until.map(|until| hours(until - *from))).collect(),
-            };
-            let found = reliability(&observed, query.confidence)
-                .map_err(|error| Problem::query("confidence", error.to_string()))?;
-            Ok::<_, Problem>(ReliabilityView {
-                machine: machine.code,
-                from,
-                until,
-                running_hours: observed.running_hours,
-                failures: observed.failures,
-                confidence: query.confidence,
-                mean_hours_between_failures: found.mean_time.as_ref().and_then(|mean| mean.mtbf),
-                lower: found.mean_time.as_ref().map(|mean| mean.lower),
-                upper: found.mean_time.as_ref().and_then(|mean| mean.upper),
-                mean_hours_to_repair: found.mean_time_to_repair,
-                repairs: observed.repairs.len(),
-                sentence: found.sentence,
-                cautions: found.cautions,
-            })
+            let machine = find::<Machines>(connection, &machine)?;
+            of_machine(connection, &machine, (from, until), query.confidence)
         })
         .await?;
     Ok(answer_fresh(&view))
+}
+
+/// What the records tell of a machine between two instants, the second fixed beforehand.
+///
+/// # Errors
+/// 400 for a confidence that is none.
+pub(crate) fn of_machine(
+    connection: &mut Connection,
+    machine: &Machine,
+    (from, until): (DateTime<Utc>, DateTime<Utc>),
+    confidence: f64,
+) -> Result<ReliabilityView, Problem> {
+    let id = machine.record.id;
+    let used = usage::of_machine(connection, id, from, until)?;
+    let failures = work_orders::failures(connection, id, from, until)?;
+    #[expect(clippy::cast_precision_loss, reason = "milliseconds of a few years")]
+    let hours = |span: TimeDelta| span.num_milliseconds() as f64 / 3_600_000.0;
+    let observed = Observed {
+        running_hours: used.running_hours,
+        failures: u32::try_from(failures.len()).map_err(Problem::internal)?,
+        repairs: failures.iter().filter_map(|(from, until)| until.map(|until| hours(until - *from))).collect(),
+    };
+    let found = reliability(&observed, confidence).map_err(|error| Problem::query("confidence", error.to_string()))?;
+    Ok(ReliabilityView {
+        machine: machine.record.code.clone(),
+        from,
+        until,
+        running_hours: observed.running_hours,
+        failures: observed.failures,
+        confidence,
+        mean_hours_between_failures: found.mean_time.as_ref().and_then(|mean| mean.mtbf),
+        lower: found.mean_time.as_ref().map(|mean| mean.lower),
+        upper: found.mean_time.as_ref().and_then(|mean| mean.upper),
+        mean_hours_to_repair: found.mean_time_to_repair,
+        repairs: observed.repairs.len(),
+        sentence: found.sentence,
+        cautions: found.cautions,
+    })
+}
+
+/// The most machines that a page shows.
+const MOST: i64 = 200;
+
+/// The confidence of the limits that a page shows.
+const CONFIDENCE: f64 = 0.9;
+
+/// How reliable each machine in use was in the year before an instant.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn of_the_shop(connection: &mut Connection, until: DateTime<Utc>) -> Result<Vec<ReliabilityView>, Problem> {
+    let until = until.trunc_subsecs(6);
+    let from = until - TimeDelta::days(365);
+    let machines = machines::page(connection, None, MOST)?;
+    let in_use = machines.iter().filter(|machine| !machine.record.fields.retired);
+    in_use.map(|machine| of_machine(connection, machine, (from, until), CONFIDENCE)).collect()
 }

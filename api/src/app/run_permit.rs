@@ -2,7 +2,7 @@
 
 use super::{
     registry::find,
-    setups::{load, machine_facts},
+    setups::{Loaded, load, machine_facts},
 };
 use crate::{
     app::registry::Machines,
@@ -13,15 +13,22 @@ use crate::{
     transport::run_permit::{PermitQuery, RunPermitView},
 };
 use actix_web::{HttpResponse, http::header};
-use chrono::TimeDelta;
-use dovetally_core::setup::permit::run_permit;
-use dovetally_db::setups;
+use chrono::{DateTime, TimeDelta, Utc};
+use dovetally_core::{
+    registry::machine::Machine,
+    setup::{
+        facts::MachineFacts,
+        permit::{PermitPurpose, RunPermit, run_permit},
+    },
+};
+use dovetally_db::{Connection, setups};
 use serde::Serialize;
 
 /// The media type in a signed permit's header: it keeps a permit from being taken for an access token.
 const PERMIT_TYPE: &str = "run-permit+jwt";
 const VALID_FOR: TimeDelta = TimeDelta::seconds(60);
-const CAUTION: &str = "Advice from records, not a safety function: the program cannot see the machine. Guards, interlocks and local lockout rules come first.";
+/// What a permit is not.
+pub(crate) const CAUTION: &str = "Advice from records, not a safety function: the program cannot see the machine. Guards, interlocks and local lockout rules come first.";
 
 #[derive(Serialize)]
 struct Claims<'a> {
@@ -48,18 +55,13 @@ pub async fn judge(
         .database()
         .read(move |connection| {
             let found = find::<Machines>(connection, &machine)?;
-            let record = &found.record;
-            let facts = machine_facts(connection, record.id)?;
-            let open = setups::open_on(connection, record.id)?;
-            let loaded = open.map(|open| load(connection, open.id)).transpose()?;
-            let setup = loaded.as_ref().map(|loaded| &loaded.setup);
-            let permit = run_permit(setup, &record.code, &facts, query.purpose, now);
+            let Judged { permit, open, .. } = judged(connection, &found, query.purpose, now)?;
             Ok::<_, Problem>(RunPermitView {
-                machine: record.code.clone(),
+                machine: found.record.code,
                 purpose: query.purpose,
                 permitted: permit.permitted,
                 blockers: permit.blockers,
-                setup: loaded.as_ref().map(|loaded| loaded.row.id.uuid()),
+                setup: open.map(|open| open.row.id.uuid()),
                 judged_at: now,
                 valid_until: permit.not_beyond.filter(|end| *end > now).map_or(latest, |end| latest.min(end)),
                 caution: CAUTION.to_owned(),
@@ -80,4 +82,31 @@ pub async fn judge(
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .insert_header((header::CONTENT_TYPE, "application/jwt"))
         .body(token))
+}
+
+/// A permit, and what it was judged on.
+pub(crate) struct Judged {
+    pub(crate) permit: RunPermit,
+    /// The open setup.
+    pub(crate) open: Option<Loaded>,
+    pub(crate) facts: MachineFacts,
+}
+
+/// Judges a machine with its open setup, if it has one.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn judged(
+    connection: &mut Connection,
+    machine: &Machine,
+    purpose: PermitPurpose,
+    now: DateTime<Utc>,
+) -> Result<Judged, Problem> {
+    let record = &machine.record;
+    let open = setups::open_on(connection, record.id)?;
+    let open = open.map(|open| load(connection, open.id)).transpose()?;
+    let setup = open.as_ref().map(|open| &open.setup);
+    let facts = machine_facts(connection, record.id, setup)?;
+    let permit = run_permit(setup, &record.code, &facts, purpose, now);
+    Ok(Judged { permit, open, facts })
 }

@@ -6,8 +6,8 @@ use crate::{
         registry::{no_faults, write_change},
     },
     conditional::{ETag, answer_read},
-    extract::{IfNoneMatch, MergePatch, WriteOptions},
-    principal::{Administer, Guarded, Read},
+    extract::{IfMatch, IfNoneMatch, MergePatch, WriteOptions},
+    principal::{Administer, Guarded, Principal, Read},
     problem::Problem,
     transport::settings::SettingsBody,
 };
@@ -17,7 +17,7 @@ use dovetally_core::{
     length::{Length, LengthUnit},
     setup::plan::Settings,
 };
-use dovetally_db::settings;
+use dovetally_db::{Connection, Tx, settings};
 use uuid::Uuid;
 
 /// The most that a shop may call a height within its limit.
@@ -31,8 +31,8 @@ const SUBJECT: Uuid = Uuid::nil();
 /// # Errors
 /// A database error.
 pub async fn get(guarded: &Guarded<Read>, condition: &IfNoneMatch) -> Result<HttpResponse, Problem> {
-    let (settings, _) = guarded.database().read(|connection| Ok::<_, Problem>(settings::find(connection)?)).await?;
-    answer_read(&SettingsBody::from(&settings), condition)
+    let settings = guarded.database().read(read).await?;
+    answer_read(&settings, condition)
 }
 
 /// Changes the settings by a merge patch.
@@ -48,34 +48,65 @@ pub async fn change(
     let body = patch.bytes().to_vec();
     guarded
         .perform(options, &body, move |tx, who| {
-            settings::lock(tx.connection())?;
-            let (before, version) = settings::find(tx.connection())?;
-            let before = SettingsBody::from(&before);
-            let tag = ETag::of_resource(&before)?;
-            condition.check(Some(&tag))?;
+            let before = matching(tx, &condition)?;
             let wanted: SettingsBody = patch.applied_to(&before)?;
-            if wanted.height_limit.picometres() <= 0 {
-                return Err(Problem::field("/height_limit", "must be above zero"));
-            }
-            if wanted.height_limit > MOST_HEIGHT_LIMIT {
-                return Err(Problem::field("/height_limit", "must be at most 1 mm: beyond it, a height tells nothing"));
-            }
-            if let Some(provisional) = Settings::from(&wanted).provisional_release {
-                let faults = provisional
-                    .check()
-                    .into_iter()
-                    .map(|fault| FieldError { pointer: format!("/provisional_release{}", fault.pointer), ..fault });
-                no_faults(faults.collect())?;
-            }
-            // Not by comparing lengths: the same limit in the other unit is a change that people see.
-            if ETag::of_resource(&wanted)? == tag {
-                return Done::ok(&wanted);
-            }
-            let (version, now) = (version + 1, tx.now());
-            settings::save(tx.connection(), &Settings::from(&wanted), version, now)?;
-            let state = serde_json::to_value(&wanted).map_err(Problem::internal)?;
-            write_change(tx, who, "shop_settings", "dovetally.shop_settings.changed", SUBJECT, version, state);
-            Done::ok(&wanted)
+            set_in(tx, who, &wanted)
         })
         .await
+}
+
+/// Writes settings over those that the caller has seen, inside a transaction.
+pub(crate) fn replace_in(
+    tx: &mut Tx<'_>,
+    who: &Principal,
+    condition: &IfMatch,
+    wanted: &SettingsBody,
+) -> Result<Done, Problem> {
+    matching(tx, condition)?;
+    set_in(tx, who, wanted)
+}
+
+/// The settings as they are, taken for this transaction, if they are those that the caller has seen.
+fn matching(tx: &mut Tx<'_>, condition: &IfMatch) -> Result<SettingsBody, Problem> {
+    settings::lock(tx.connection())?;
+    let before = read(tx.connection())?;
+    condition.check(Some(&ETag::of_resource(&before)?))?;
+    Ok(before)
+}
+
+/// The settings in force.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn read(connection: &mut Connection) -> Result<SettingsBody, Problem> {
+    let (settings, _) = settings::find(connection)?;
+    Ok(SettingsBody::from(&settings))
+}
+
+/// Writes settings inside a transaction.
+pub(crate) fn set_in(tx: &mut Tx<'_>, who: &Principal, wanted: &SettingsBody) -> Result<Done, Problem> {
+    settings::lock(tx.connection())?;
+    let (before, version) = settings::find(tx.connection())?;
+    if wanted.height_limit.picometres() <= 0 {
+        return Err(Problem::field("/height_limit", "must be above zero"));
+    }
+    if wanted.height_limit > MOST_HEIGHT_LIMIT {
+        return Err(Problem::field("/height_limit", "must be at most 1 mm: beyond it, a height tells nothing"));
+    }
+    if let Some(provisional) = Settings::from(wanted).provisional_release {
+        let faults = provisional
+            .check()
+            .into_iter()
+            .map(|fault| FieldError { pointer: format!("/provisional_release{}", fault.pointer), ..fault });
+        no_faults(faults.collect())?;
+    }
+    // Not by comparing lengths: the same limit in the other unit is a change that people see.
+    if ETag::of_resource(wanted)? == ETag::of_resource(&SettingsBody::from(&before))? {
+        return Done::ok(wanted);
+    }
+    let (version, now) = (version + 1, tx.now());
+    settings::save(tx.connection(), &Settings::from(wanted), version, now)?;
+    let state = serde_json::to_value(wanted).map_err(Problem::internal)?;
+    write_change(tx, who, "shop_settings", "dovetally.shop_settings.changed", SUBJECT, version, state);
+    Done::ok(wanted)
 }

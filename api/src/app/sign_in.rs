@@ -13,7 +13,7 @@ use crate::{
 };
 use actix_web::{HttpResponse, http::header};
 use dovetally_core::{
-    ids::PersonId,
+    ids::{PersonId, SessionId},
     registry::person::{Person, check_badge},
 };
 use dovetally_db::{
@@ -31,6 +31,21 @@ pub async fn sign_in(
     address: Option<IpAddr>,
     credentials: Credentials,
 ) -> Result<HttpResponse, Problem> {
+    let (session, refresh, person) = begin(service, address, credentials).await?;
+    let person = SignedInPerson { badge: person.badge, name: person.fields.name, roles: person.fields.roles };
+    let view = view(service, &session, &refresh, person)?;
+    Ok(HttpResponse::Created().insert_header((header::CACHE_CONTROL, "no-store")).json(view))
+}
+
+/// Begins a session of a person who gave badge and secret from an address.
+///
+/// # Errors
+/// 401 when badge and secret do not belong together, 429 after too many attempts.
+pub(crate) async fn begin(
+    service: &Service,
+    address: Option<IpAddr>,
+    credentials: Credentials,
+) -> Result<(Session, RefreshToken, Person), Problem> {
     let Credentials { badge, secret } = credentials;
     // Nobody can have such a badge, which is no secret; the throttle need not remember a text of any length.
     if !check_badge(&badge).is_empty() {
@@ -72,9 +87,7 @@ pub async fn sign_in(
         })
         .await?;
     service.throttle().succeeded(&badge, address);
-    let person = SignedInPerson { badge: person.badge, name: person.fields.name, roles: person.fields.roles };
-    let view = view(service, &session, &refresh, person)?;
-    Ok(HttpResponse::Created().insert_header((header::CACHE_CONTROL, "no-store")).json(view))
+    Ok((session, refresh, person))
 }
 
 /// The id and the secret's hash of a person who may sign in.
@@ -164,16 +177,31 @@ fn refresh_refused(cause: &'static str) -> Problem {
 /// # Errors
 /// A database error.
 pub async fn sign_out(guarded: &Guarded<Read>) -> Result<HttpResponse, Problem> {
-    let session = guarded.who.session;
-    guarded
+    end(guarded).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// Ends the session that the request came with.
+///
+/// # Errors
+/// A database error.
+pub(crate) async fn end(guarded: &Guarded<Read>) -> Result<(), Problem> {
+    end_session(guarded.service(), guarded.who.session).await
+}
+
+/// Ends a session.
+///
+/// # Errors
+/// A database error.
+pub(crate) async fn end_session(service: &Service, session: SessionId) -> Result<(), Problem> {
+    service
         .database()
         .write(WriteMode::Keep, move |tx| {
             let now = tx.now();
             sessions::end(tx.connection(), session, now)?;
             Ok::<_, Problem>(())
         })
-        .await?;
-    Ok(HttpResponse::NoContent().finish())
+        .await
 }
 
 /// The tokens as they are answered. The access token is dated from when the refresh token was made, so that the same

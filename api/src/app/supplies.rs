@@ -35,6 +35,8 @@ use dovetally_db::{Connection, Tx, codes, codes::CodeSubject, machines, supplies
 pub(crate) struct MovementDetails {
     /// What a count found, and the moment it refers to; the time of recording when left out.
     pub(crate) counted: Option<(i64, Option<DateTime<Utc>>)>,
+    /// When it was used, where that is not when it is recorded.
+    pub(crate) used_at: Option<DateTime<Utc>>,
     /// For which work order.
     pub(crate) work_order: Option<WorkOrderId>,
     /// For which machine.
@@ -91,7 +93,7 @@ pub(crate) fn withdraw_in(
         }
     };
     let change = supply.withdraw(body.quantity).map_err(Problem::refusals)?;
-    let details = MovementDetails { counted: None, work_order, machine, note: body.note.clone() };
+    let details = MovementDetails { work_order, machine, note: body.note.clone(), ..MovementDetails::default() };
     let movement = append(tx, who, &supply, SupplyMovementKind::Withdrawn, change, details)?;
     created(tx, &supply, &movement)
 }
@@ -211,7 +213,7 @@ pub(crate) fn append(
         machine: details.machine,
         note: details.note,
         recorded_by: who.person,
-        occurred_at: counted_at.unwrap_or(recorded_at),
+        occurred_at: counted_at.or(details.used_at).map_or(recorded_at, |at| at.min(recorded_at)),
         recorded_at,
     };
     supplies::append(tx.connection(), &movement)?;
@@ -262,17 +264,27 @@ pub async fn movements(guarded: &Guarded<Read>, supply: Reference, paging: Pagin
         .read(move |connection| {
             let supply = find::<Supplies>(connection, &supply)?;
             let before: Option<i64> = paging.after()?;
-            let rows = supplies::movements_page(connection, supply.record.id, before, paging.rows_to_fetch())?;
-            let people = names(connection, rows.iter().map(|row| row.recorded_by))?;
-            let mut shown = Vec::with_capacity(rows.len());
-            for row in &rows {
-                shown.push(show(connection, &supply, row, &people)?);
-            }
+            let shown = movements_of(connection, &supply, before, paging.rows_to_fetch())?;
             let page = paging.page(shown, |row| row.number, |row| row)?;
             Ok::<_, Problem>((paging, page))
         })
         .await?;
     paging.answer(&page)
+}
+
+/// A supply's movements before one, newest first.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn movements_of(
+    connection: &mut Connection,
+    supply: &Supply,
+    before: Option<i64>,
+    limit: i64,
+) -> Result<Vec<SupplyMovementView>, Problem> {
+    let rows = supplies::movements_page(connection, supply.record.id, before, limit)?;
+    let people = names(connection, rows.iter().map(|row| row.recorded_by))?;
+    rows.iter().map(|row| show(connection, supply, row, &people)).collect()
 }
 
 /// The most weeks that a forecast looks back.
@@ -291,28 +303,41 @@ pub async fn reorder(guarded: &Guarded<Read>, supply: Reference, query: ReorderQ
         .database()
         .read(move |connection| {
             let supply = find::<Supplies>(connection, &supply)?;
-            let demand = demand(connection, &supply, now)?;
-            let advice = advise(&supply, &demand, query.service)
-                .map_err(|error| Problem::query("service", error.to_string()))?;
-            Ok::<_, Problem>(ReorderView {
-                supply: supply.record.code.clone(),
-                on_hand: supply.on_hand,
-                minimum: supply.record.fields.minimum,
-                below_minimum: supply.is_below_minimum(),
-                service: query.service,
-                order_now: advice.order_now,
-                order_quantity: advice.order_quantity,
-                reorder_point: advice.policy.as_ref().map(|policy| policy.reorder_point),
-                stock_out_probability: advice.policy.as_ref().map(|policy| policy.stock_out_probability),
-                expected_per_week: advice.forecast.as_ref().map(|forecast| forecast.sba),
-                weeks: demand.weeks,
-                sentence: advice.sentence,
-                assumed: advice.assumed,
-                history_too_short: advice.too_short,
-            })
+            reorder_of(connection, &supply, query, now)
         })
         .await?;
     Ok(answer_fresh(&view))
+}
+
+/// When to order a supply that was found.
+///
+/// # Errors
+/// 400 for a service that is none.
+pub(crate) fn reorder_of(
+    connection: &mut Connection,
+    supply: &Supply,
+    query: ReorderQuery,
+    now: DateTime<Utc>,
+) -> Result<ReorderView, Problem> {
+    let demand = demand(connection, supply, now)?;
+    let advice =
+        advise(supply, &demand, query.service).map_err(|error| Problem::query("service", error.to_string()))?;
+    Ok(ReorderView {
+        supply: supply.record.code.clone(),
+        on_hand: supply.on_hand,
+        minimum: supply.record.fields.minimum,
+        below_minimum: supply.is_below_minimum(),
+        service: query.service,
+        order_now: advice.order_now,
+        order_quantity: advice.order_quantity,
+        reorder_point: advice.policy.as_ref().map(|policy| policy.reorder_point),
+        stock_out_probability: advice.policy.as_ref().map(|policy| policy.stock_out_probability),
+        expected_per_week: advice.forecast.as_ref().map(|forecast| forecast.sba),
+        weeks: demand.weeks,
+        sentence: advice.sentence,
+        assumed: advice.assumed,
+        history_too_short: advice.too_short,
+    })
 }
 
 /// What was withdrawn in each whole week up to now, as far back as the supply is on record, at most a year.

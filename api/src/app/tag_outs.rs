@@ -28,6 +28,9 @@ use dovetally_db::{
     tag_outs::{self, Clearing, TagOut, TagOutFilter},
 };
 
+/// The most that a page shows.
+const MOST: i64 = 200;
+
 /// Places a tag-out.
 ///
 /// # Errors
@@ -87,28 +90,29 @@ pub async fn clear(
 ) -> Result<HttpResponse, Problem> {
     let bytes = body.bytes().to_vec();
     let note = body.into_inner().note;
-    if note.as_ref().is_some_and(|note| note.chars().count() > 1000) {
+    guarded.perform(options, &bytes, move |tx, who| clear_in(tx, who, id, note.as_deref())).await
+}
+
+/// The same inside a transaction.
+pub(crate) fn clear_in(tx: &mut Tx<'_>, who: &Principal, id: TagOutId, note: Option<&str>) -> Result<Done, Problem> {
+    if note.is_some_and(|note| note.chars().count() > 1000) {
         return Err(Problem::field("/note", "must have at most 1000 characters"));
     }
-    guarded
-        .perform(options, &bytes, move |tx, who| {
-            let found = |found: Option<TagOut>| found.ok_or_else(|| Problem::not_found("tag-out", id));
-            let machine = found(tag_outs::find(tx.connection(), id)?)?.machine;
-            machines::take_guard(tx.connection(), machine)?;
-            let mut placed = found(tag_outs::find(tx.connection(), id)?)?;
-            if placed.cleared.is_some() {
-                return Err(Problem::in_use("this tag-out was cleared before"));
-            }
-            placed.cleared = Some(Clearing { by: who.person, at: tx.now(), note: note.clone() });
-            placed.version += 1;
-            tag_outs::update(tx.connection(), &placed)?;
-            let tagged_out = !tag_outs::in_force(tx.connection(), machine)?.is_empty();
-            machines::set_tagged_out(tx.connection(), machine, tagged_out)?;
-            let view = show(tx.connection(), &placed)?;
-            record(tx, who, &placed, &view, "dovetally.tag_out.cleared")?;
-            Done::ok(&view)
-        })
-        .await
+    let found = |found: Option<TagOut>| found.ok_or_else(|| Problem::not_found("tag-out", id));
+    let machine = found(tag_outs::find(tx.connection(), id)?)?.machine;
+    machines::take_guard(tx.connection(), machine)?;
+    let mut placed = found(tag_outs::find(tx.connection(), id)?)?;
+    if placed.cleared.is_some() {
+        return Err(Problem::in_use("this tag-out was cleared before"));
+    }
+    placed.cleared = Some(Clearing { by: who.person, at: tx.now(), note: note.map(str::to_owned) });
+    placed.version += 1;
+    tag_outs::update(tx.connection(), &placed)?;
+    let tagged_out = !tag_outs::in_force(tx.connection(), machine)?.is_empty();
+    machines::set_tagged_out(tx.connection(), machine, tagged_out)?;
+    let view = show(tx.connection(), &placed)?;
+    record(tx, who, &placed, &view, "dovetally.tag_out.cleared")?;
+    Done::ok(&view)
 }
 
 /// Reads a tag-out.
@@ -116,14 +120,27 @@ pub async fn clear(
 /// # Errors
 /// 404 when there is none.
 pub async fn get(guarded: &Guarded<Read>, id: TagOutId, condition: &IfNoneMatch) -> Result<HttpResponse, Problem> {
-    let view = guarded
-        .database()
-        .read(move |connection| {
-            let found = tag_outs::find(connection, id)?.ok_or_else(|| Problem::not_found("tag-out", id))?;
-            show(connection, &found)
-        })
-        .await?;
+    let view = guarded.database().read(move |connection| read(connection, id)).await?;
     answer_read(&view, condition)
+}
+
+/// One tag-out, as it is answered.
+///
+/// # Errors
+/// 404 when there is none.
+pub(crate) fn read(connection: &mut Connection, id: TagOutId) -> Result<TagOutView, Problem> {
+    let found = tag_outs::find(connection, id)?.ok_or_else(|| Problem::not_found("tag-out", id))?;
+    show(connection, &found)
+}
+
+/// The tag-outs in force, the newest first.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn in_force(connection: &mut Connection) -> Result<Vec<TagOutView>, Problem> {
+    let filter = TagOutFilter { in_force: Some(true), ..TagOutFilter::default() };
+    let rows = tag_outs::page(connection, filter, None, MOST)?;
+    rows.iter().map(|row| show(connection, row)).collect()
 }
 
 /// Tag-outs, newest first.

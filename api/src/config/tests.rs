@@ -1,5 +1,5 @@
 use super::{Config, Environment, LogFormat};
-use crate::{cli::ServeFlags, password::HashingCost};
+use crate::{browser::CookieMode, cli::ServeFlags, password::HashingCost};
 use chrono::TimeDelta;
 use std::path::{Path, PathBuf};
 
@@ -24,6 +24,23 @@ fn with_nothing_set_it_is_a_local_server_with_an_sqlite_file() {
     assert!(!config.plain_http_sessions && !config.demo && config.workers > 0);
     assert_eq!(config.origin("0.0.0.0:81".parse().unwrap()), "http://127.0.0.1:81");
     assert_eq!(config.origin("[::1]:82".parse().unwrap()), "http://[::1]:82");
+}
+
+#[test]
+fn browsers_sign_in_over_https_on_the_own_demo_or_where_it_is_switched_on() {
+    let demo = ServeFlags { demo: true, ..ServeFlags::default() };
+    let reachable = ServeFlags { listen: Some("0.0.0.0:8080".parse().unwrap()), ..demo.clone() };
+    let mode =
+        |flags: &ServeFlags, pairs: &[(&str, &str)]| Config::load(flags, &environment(pairs)).unwrap().browsers().mode;
+    let none = ServeFlags::default();
+    assert_eq!(mode(&none, &[]), CookieMode::Off);
+    assert_eq!(mode(&none, &[("DOVETALLY_PLAIN_HTTP_SESSIONS", "true")]), CookieMode::PlainHttp);
+    assert_eq!(mode(&none, &[("DOVETALLY_PUBLIC_URL", "https://tools.example")]), CookieMode::Https);
+    assert_eq!(mode(&none, &[("DOVETALLY_PUBLIC_URL", "http://crib")]), CookieMode::Off);
+    assert_eq!(mode(&demo, &[]), CookieMode::PlainHttp);
+    assert_eq!(mode(&demo, &[("DOVETALLY_PLAIN_HTTP_SESSIONS", "false")]), CookieMode::Off);
+    assert_eq!(mode(&reachable, &[]), CookieMode::Off);
+    assert_eq!(load(&[("DOVETALLY_IDLE_MINUTES", "5")]).browsers().idle, TimeDelta::minutes(5));
 }
 
 #[test]

@@ -48,7 +48,7 @@ pub(super) fn is_media_type(request: &HttpRequest, media_type: &str) -> Result<b
 ///
 /// # Errors
 /// 413 above the limit, 415 for an encoded body, 400 when the connection or the encoding broke.
-pub(super) async fn read(request: HttpRequest, mut payload: Payload, limit: usize) -> Result<Bytes, Problem> {
+pub(crate) async fn read(request: HttpRequest, mut payload: Payload, limit: usize) -> Result<Bytes, Problem> {
     let encoding = single(&request, &header::CONTENT_ENCODING)?;
     if encoding.is_some_and(|encoding| !encoding.eq_ignore_ascii_case("identity")) {
         return Err(Problem::unsupported_encoding());

@@ -82,6 +82,12 @@ impl IfMatch {
         Ok(Tags::of(request, &header::IF_MATCH)?.map(Self))
     }
 
+    /// The condition of a form: the version with which it was shown, as it stood in it.
+    #[must_use]
+    pub(crate) fn shown(opaque: &str) -> Self {
+        Self(Tags::Listed(vec![(false, opaque.to_owned())]))
+    }
+
     /// Compares with the resource as it is; `None` when there is none. To be called inside the write's transaction.
     ///
     /// # Errors

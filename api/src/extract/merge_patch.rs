@@ -34,6 +34,12 @@ impl MergePatch {
         }
     }
 
+    /// A patch of these fields that no request brought.
+    pub(crate) fn of(fields: Map<String, Value>) -> Result<Self, Problem> {
+        let bytes = serde_json::to_vec(&fields).map_err(Problem::internal)?.into();
+        Ok(Self { fields, bytes })
+    }
+
     /// The patched fields.
     #[must_use]
     pub fn fields(&self) -> &Map<String, Value> {

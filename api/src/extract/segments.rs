@@ -3,7 +3,7 @@
 //! Not called `Path`: the document generator would ask for the schema of each segment's type of an argument of that name,
 //! while ours are documented for all operations at once by `crate::openapi`.
 
-use crate::problem::{Problem, ProblemCode};
+use crate::problem::{NOTHING_HERE, Problem, ProblemCode};
 use actix_web::{FromRequest, HttpRequest, dev::Payload, web};
 use dovetally_core::code::{Code, CodeError};
 use serde::{Deserialize, de::DeserializeOwned};
@@ -69,7 +69,7 @@ impl<T: DeserializeOwned + 'static> FromRequest for Segments<T> {
     type Future = Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
-        let nothing_there = || Problem::new(ProblemCode::NotFound, "there is nothing at this address");
+        let nothing_there = || Problem::new(ProblemCode::NotFound, NOTHING_HERE);
         if request.match_info().iter().any(|(_, segment)| segment.contains("%00") || segment.contains('\0')) {
             return ready(Err(nothing_there().because("a segment holds the character U+0000")));
         }

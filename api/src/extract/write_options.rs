@@ -56,6 +56,23 @@ impl<Q> WriteOptions<Q> {
     }
 }
 
+impl WriteOptions {
+    /// Of a form that a page sent, with the key that came in it: it is kept, whatever version there is.
+    #[must_use]
+    pub(crate) fn of_form(request: &HttpRequest, key: Option<IdempotencyKey>) -> Self {
+        Self {
+            idempotency_key: key,
+            validate_only: false,
+            if_match: None,
+            if_none_match: IfNoneMatch::ABSENT,
+            method: request.method().clone(),
+            path: request.path().to_owned(),
+            query_string: request.query_string().to_owned(),
+            query: NoFields {},
+        }
+    }
+}
+
 impl<Q: DeserializeOwned> WriteOptions<Q> {
     fn of(request: &HttpRequest) -> Result<Self, Problem> {
         let mut fields = fields(request.query_string())?;

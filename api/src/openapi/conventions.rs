@@ -1,12 +1,13 @@
 //! What an operation has because of its method, its path and its security.
 
-use super::{BEARER, PERMISSION, responses};
+use super::{BEARER, PERMISSION, SESSIONS, responses};
 use utoipa::openapi::{
     Header, Object, Ref, RefOr, Required, Response, Schema,
     extensions::Extensions,
     path::{HttpMethod, Operation, Parameter, ParameterBuilder, ParameterIn},
     response::Responses,
     schema::{ObjectBuilder, SchemaFormat, Type},
+    security::SecurityRequirement,
 };
 
 /// Paths whose operations have no dry run and no idempotency key: they store nothing, or answer a secret.
@@ -80,7 +81,9 @@ pub(super) fn apply(path: &str, method: &HttpMethod, operation: &mut Operation) 
     };
     operation.extensions.get_or_insert_with(Extensions::default).insert(PERMISSION.to_owned(), shown.into());
     // Said and not left out: nobody has to be signed in.
-    operation.security.get_or_insert_with(Vec::new);
+    let security = operation.security.get_or_insert_with(Vec::new);
+    let by_cookie: Vec<_> = security.iter().filter_map(roles).flat_map(sessions).collect();
+    security.extend(by_cookie);
 
     let variables: Vec<&str> = path.split('{').skip(1).filter_map(|rest| rest.split('}').next()).collect();
     for variable in &variables {
@@ -148,10 +151,19 @@ pub(super) fn apply(path: &str, method: &HttpMethod, operation: &mut Operation) 
 /// The permission an operation asks for: the first role of its bearer requirement. `None` without security; empty when
 /// being signed in is enough.
 fn permission(operation: &Operation) -> Option<String> {
-    let requirement = operation.security.as_ref()?.first()?;
+    let roles = roles(operation.security.as_ref()?.first()?)?;
+    Some(roles.into_iter().next().unwrap_or_default())
+}
+
+/// The roles of a bearer requirement.
+fn roles(requirement: &SecurityRequirement) -> Option<Vec<String>> {
     let requirement = serde_json::to_value(requirement).ok()?;
-    let roles = requirement.get(BEARER)?.as_array()?;
-    Some(roles.first().and_then(|role| role.as_str()).unwrap_or_default().to_owned())
+    serde_json::from_value(requirement.get(BEARER)?.clone()).ok()
+}
+
+/// What a token with these roles may, a browser's session may.
+fn sessions(roles: Vec<String>) -> impl Iterator<Item = SecurityRequirement> {
+    SESSIONS.into_iter().map(move |(scheme, ..)| SecurityRequirement::new(scheme, roles.clone()))
 }
 
 /// The component that documents a path variable.

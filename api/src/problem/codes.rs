@@ -2,6 +2,12 @@
 //!
 //! A code is what programs branch on; its page at `/problems/{code}` is what `type` in a problem document resolves to.
 
+/// What is told of an address without anything.
+pub(crate) const NOTHING_HERE: &str = "there is nothing at this address";
+
+/// Before the permission that somebody lacks.
+pub(crate) const ASKS_FOR: &str = "this asks for the permission";
+
 macro_rules! problem_codes {
     ($($variant:ident = $code:literal, $status:literal, $title:literal, $explains:literal, $remedy:literal;)*) => {
         /// What kind of problem an answer reports. The codes are part of the contract and keep their meaning.

@@ -94,7 +94,8 @@ async fn list_gauge_checks(
 /// Records a check of a centre gauge
 ///
 /// Proved to lie within its limits the gauge may be used until `next_check`; rejected or undecided it is out of use until an
-/// accepted check. Found outside its limits it raises an impact document.
+/// accepted check. Found outside its limits it raises an impact document. A height further from nominal than ten widths
+/// of the limits, and an uncertainty wider than them or below 0.0001 mm, are refused until they are confirmed.
 #[utoipa::path(tag = "center-gauges", security(("bearer" = ["control-gauges"])), request_body = NewGaugeCheck,
     responses((status = 201, description = "The check", body = GaugeCheckView)))]
 #[post("/v1/center-gauges/{code}/checks")]

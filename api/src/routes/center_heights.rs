@@ -24,7 +24,9 @@ async fn list_center_heights(
 
 /// Records a machine's spindle centre height
 ///
-/// After work that can move the spindle centres, the machine's centre gauges are stale until they are checked again.
+/// After work that can move the spindle centres, and after a height that departs from what was on record before, the
+/// machine's centre gauges are stale until they are checked again. Heights further than 0.5 mm from the builder's, and an
+/// uncertainty above 0.05 mm, are refused until they are confirmed.
 #[utoipa::path(tag = "machines", security(("bearer" = ["maintain"])), request_body = CenterHeightBody,
     responses((status = 201, description = "The measurement", body = CenterHeightView)))]
 #[post("/v1/machines/{code}/center-heights")]

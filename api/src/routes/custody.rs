@@ -12,7 +12,8 @@ use actix_web::{HttpResponse, get, post};
 
 /// Hands items out
 ///
-/// All or none. For anyone with `move-for-anyone`, for oneself with `move-for-oneself`.
+/// All or none. For anyone with `move-for-anyone`, for oneself with `move-for-oneself`. For use, a stale gauge
+/// is refused, and where a job is named, a tool that is kept for another part and not lent for the job's.
 #[utoipa::path(tag = "custody", security(("bearer" = ["move-for-anyone"]), ("bearer" = ["move-for-oneself"])),
     request_body = CheckOut, responses((status = 201, description = "The movements", body = Moved)))]
 #[post("/v1/checkouts")]

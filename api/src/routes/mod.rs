@@ -10,6 +10,7 @@ mod form_tools;
 mod gauge_control;
 mod gauge_question;
 mod gauge_uses;
+mod handovers;
 mod health;
 mod holders;
 mod impacts;
@@ -57,6 +58,7 @@ pub fn register(routes: &mut ServiceConfig<'_>) {
     planning::register(routes);
     setups::register(routes);
     tag_outs::register(routes);
+    handovers::register(routes);
     maintenance_plans::register(routes);
     work_orders::register(routes);
     supplies::register(routes);

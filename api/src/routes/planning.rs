@@ -15,7 +15,9 @@ use actix_web::{HttpResponse, get, post};
 /// Asks whether a job has what it needs
 ///
 /// What would serve each of its needs, what is missing and why. It is judged beside all other open jobs: an item that
-/// two jobs want on the same days is a conflict that both see until one has booked it.
+/// two jobs want on the same days is a conflict that both see until one has booked it, and so is an item that a job keeps
+/// which runs over. The pieces that are left in a tool are promised once: a job that finds them used up by the jobs
+/// before it is told by which.
 #[utoipa::path(tag = "planning", security(("bearer" = ["read"])), params(PlanQuery),
     responses((status = 200, description = "How it stands", body = JobReadiness)))]
 #[get("/v1/jobs/{code}/readiness")]
@@ -39,7 +41,8 @@ async fn list_readiness(guarded: Guarded<Read>, query: Query<ReadinessQuery>) ->
 
 /// Proposes serial numbers for a job
 ///
-/// Those that suffice with the least waste of life, kept for no other job on the same days.
+/// Those that suffice with the least waste of life, kept for no other job on the same days, with what the jobs before it
+/// leave in them. How long an edge is counted on, and what that rests on, stands in `assumptions`.
 #[utoipa::path(tag = "planning", security(("bearer" = ["read"])), params(PlanQuery),
     responses((status = 200, description = "The proposal", body = Kit)))]
 #[get("/v1/jobs/{code}/kit")]

@@ -31,9 +31,11 @@ async fn list_regrinds(
 
 /// Records a grind of a form tool
 ///
-/// A ground tool waits for a check by somebody else. Below its design's minimum height it is retired with the grind. A
-/// full grind ends the edge and starts the count of pieces anew; a touch-up and a partial grind do not.
-#[utoipa::path(tag = "form-tools", security(("bearer" = ["grind"])), request_body = NewRegrind,
+/// A ground tool waits for a check by somebody else. Below its design's minimum height it is retired with the grind, a
+/// customer's tool only with their consent. A full grind ends the edge and starts the count of pieces anew; a touch-up and a
+/// partial grind do not. Refused while a run with the tool is not booked, and a height far below what is expected until it is
+/// confirmed. What somebody outside the shop did may be recorded by whoever keeps the tools.
+#[utoipa::path(tag = "form-tools", security(("bearer" = ["grind"]), ("bearer" = ["move-for-anyone"])), request_body = NewRegrind,
     responses((status = 201, description = "The grind", body = RegrindView)))]
 #[post("/v1/form-tools/{code}/regrinds")]
 async fn record_regrind(
@@ -60,7 +62,9 @@ async fn list_tool_checks(
 /// Records a check of a form tool
 ///
 /// Accepted, the tool is usable again, after a grind as after a crash; not accepted, it is as the check says. Who ground a
-/// tool does not pass it.
+/// tool does not pass it. Passing asks for the profile, and after a grind for height, rake and a circular tool's face offset
+/// as this check measured them, the last two within the design's tolerance. Burn or a crack that a check found stays on
+/// record until the edge was found sound: after a grind that took height, or by an inspector who says what was done.
 #[utoipa::path(tag = "form-tools", security(("bearer" = ["check-tools"])), request_body = NewToolCheck,
     responses((status = 201, description = "The check", body = ToolCheckView)))]
 #[post("/v1/form-tools/{code}/checks")]

@@ -96,6 +96,9 @@ pub struct CenterGaugeView {
     /// When it was last accepted against its machine.
     #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub last_accepted_check_at: Option<DateTime<Utc>>,
+    /// Whether its machine's spindle centres may have moved since then, whatever its condition says: it is not handed out
+    /// for use, and sets nothing, until it is accepted again. False while it was never accepted.
+    pub stale: bool,
     /// The days from one check to the next, as planned.
     pub check_interval_days: Option<u32>,
 }

@@ -22,7 +22,9 @@ use uuid::Uuid;
     "reason": "carrier bearings renewed", "after_work": true, "station": null, "spindles": []
 }))]
 pub struct CenterHeightBody {
-    /// The height found, above the slide, above zero.
+    /// The height found, above the slide, above zero. Where it departs from what was on record before (the last measurement,
+    /// or else the nominal height) by more than twice the combined standard uncertainty, or at all where none is stated, the
+    /// machine's centre gauges are stale until they are checked again.
     #[schema(value_type = LengthSchema)]
     pub measured: Length,
     /// The measurement's standard uncertainty, zero or more.
@@ -32,9 +34,11 @@ pub struct CenterHeightBody {
     #[schema(example = "carrier bearings renewed", max_length = 1000)]
     pub reason: String,
     /// Whether work was done that can move the spindle centres: then the machine's centre gauges are stale until they
-    /// are checked again. It has no default: whoever measures says it.
+    /// are checked again, whatever was found. It has no default: whoever measures says it.
     pub after_work: bool,
-    /// When it was measured, at most 2 minutes ahead and 7 days back; now when left out.
+    /// When it was measured, at most 2 minutes ahead and 7 days back; now when left out. Not before the newest measurement
+    /// on record of the same machine or station, nor, unless it is itself after work, before the spindle centres may have
+    /// moved.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub performed_at: Option<DateTime<Utc>>,
@@ -47,6 +51,9 @@ pub struct CenterHeightBody {
     /// measured by itself.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub spindles: Vec<SpindleHeightBody>,
+    /// That a height far from the builder's, or a large uncertainty, was measured again, and is so.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub confirmed: bool,
 }
 
 /// The height of one spindle's centre.

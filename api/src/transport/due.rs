@@ -8,6 +8,7 @@ use dovetally_core::{
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
 
 /// The names of the kinds of what is due.
 #[derive(Debug, Serialize, ToSchema)]
@@ -24,8 +25,24 @@ pub enum DueKindSchema {
     ItemReturn,
     /// A form tool that one more usual grind would bring below its minimum.
     LastGrind,
+    /// A form tool waits for a check: it was ground, struck or is in doubt.
+    ToolCheck,
+    /// A form tool waits for the grinder.
+    ToolGrind,
+    /// A form tool was found damaged: it is to be ground, or retired.
+    ToolDamaged,
+    /// A holder is blocked until a check clears it.
+    HolderBlocked,
+    /// Tools of a design are to be ordered, or those there are run out in a job that is booked.
+    ToolOrder,
     /// A supply is below its minimum.
     SupplyLow,
+    /// A work order is open that no maintenance plan asks for.
+    WorkOrder,
+    /// Pieces made under a provisional release are held until they are inspected.
+    HeldPieces,
+    /// What a gauge has touched since it was last known to be right is to be worked through.
+    Impact,
 }
 
 /// The names of how urgent it is.
@@ -68,16 +85,20 @@ pub struct DueRow {
     /// What kind of thing.
     #[schema(value_type = DueKindSchema)]
     pub kind: DueKind,
-    /// The thing's code.
-    #[schema(value_type = CodeSchema, example = "CG-101")]
-    pub code: Code,
+    /// The thing's code; null for a work order on something that has none.
+    #[schema(value_type = Option<CodeSchema>, example = "CG-101")]
+    pub code: Option<Code>,
+    /// The record in which it is done: the work order, the setup whose pieces are held, the impact document. Null where it
+    /// is done to the thing itself.
+    pub record: Option<Uuid>,
     /// What is to be done.
     pub sentence: String,
 }
 
 impl From<Due> for DueRow {
     fn from(due: Due) -> Self {
-        Self { urgency: due.urgency, day: due.day, kind: due.kind, code: due.code, sentence: due.sentence }
+        let Due { urgency, day, kind, code, record, sentence } = due;
+        Self { urgency, day, kind, code, record, sentence }
     }
 }
 

@@ -31,6 +31,10 @@ pub struct NewFormTool {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(minimum = 0, maximum = 360)]
     pub usable_angle_deg: Option<f64>,
+    /// How many pieces the edge in use has cut: 0 when freshly ground. Left out for a tool that is not as new, nobody knows,
+    /// and nothing is learned from how long that edge lasts but that it lasted as long as it did.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pieces_on_edge: Option<u32>,
     /// The customer who owns it; left out for the shop's own.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(max_length = 100)]

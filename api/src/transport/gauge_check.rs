@@ -45,6 +45,9 @@ pub struct NewGaugeCheck {
     /// always one.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub raise_impact: bool,
+    /// That a height or an uncertainty far from what is expected of this gauge was measured again, and is so.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub confirmed: bool,
 }
 
 /// One state of a gauge, decided.

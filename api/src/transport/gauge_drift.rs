@@ -27,9 +27,12 @@ pub struct GaugeDriftView {
     pub upper_limit: f64,
     /// How many checks there are.
     pub checks: usize,
+    /// Where it last moved at once, by more than it drifted and scattered until then, and was adjusted or rejected for it;
+    /// null where it never did. The line begins anew there.
+    pub jump: Option<DriftJumpView>,
     /// How many more checks are needed, on other days, before there is a line; null when there is one.
     pub more_checks_needed: Option<usize>,
-    /// The straight line through them.
+    /// The straight line through them, or through those since it moved at once, as it was left then.
     pub line: Option<DriftLineView>,
     /// Each check, oldest first: for a plot.
     pub points: Vec<DriftPointView>,
@@ -44,6 +47,19 @@ pub struct GaugeDriftView {
     pub sentence: String,
     /// Where the formulas come from.
     pub source: &'static str,
+}
+
+/// A check that found a gauge moved at once.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+#[schema(as = GaugeDriftJump)]
+pub struct DriftJumpView {
+    /// The check.
+    pub check: Uuid,
+    /// When it was done.
+    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
+    pub performed_at: DateTime<Utc>,
+    /// The height found less the one that the checks before foretold.
+    pub by: f64,
 }
 
 /// A straight line through a gauge's checks, adjustments taken off.
@@ -101,6 +117,7 @@ pub struct DriftPointView {
     /// The height left.
     pub left: f64,
     /// Where it would have been found had every adjustment been made before the first check: what the line goes through.
+    /// Null before it last moved at once.
     pub drifted: Option<f64>,
     /// The line on that day.
     pub expected: Option<f64>,

@@ -49,7 +49,8 @@ pub struct GaugeUseFilters {
     /// Only those on which this tool was set.
     #[param(value_type = Option<String>)]
     pub tool: Option<Code>,
-    /// Only those in a machine at this recorded instant, inclusive. The future is refused.
+    /// Only those in a machine at this recorded instant: from when it was placed until before it was taken out. Each is
+    /// shown as it went on since: when it was taken out, and which tool was set on it last. The future is refused.
     #[serde(default, deserialize_with = "super::time::optional_instant")]
     #[param(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub as_of: Option<DateTime<Utc>>,

@@ -22,7 +22,7 @@ pub struct NewHolder {
     /// Its height, taper and side screws.
     #[serde(default)]
     pub adjusters: Vec<AdjusterBody>,
-    /// The last day on which its check is valid.
+    /// The last day on which its check is valid; when left out, by the plan from today, and none without one.
     #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "super::time::optional_day")]
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub next_check: Option<NaiveDate>,
@@ -49,7 +49,8 @@ pub struct HolderChange {
     pub style: String,
     /// Its screws.
     pub adjusters: Vec<AdjusterBody>,
-    /// The days from one check to the next, as planned, 1 to 3660.
+    /// The days from one check to the next, as planned, 1 to 3660. One that has no day for its next check gets it by the
+    /// plan from today.
     #[serde(default)]
     #[schema(required = false, minimum = 1, maximum = 3660)]
     pub check_interval_days: Option<u32>,

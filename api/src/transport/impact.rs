@@ -122,8 +122,10 @@ pub struct GaugeImpactView {
     pub since: Option<DateTime<Utc>>,
     /// How much.
     pub counts: TouchedCounts,
-    /// What: setups, then runs, jobs and tools.
+    /// What: setups, then runs, jobs and tools, of each kind the first 100. A document has them all, in pages.
     pub touched: Vec<TouchedView>,
+    /// How many more there are.
+    pub more: usize,
     /// What this is not.
     pub caution: &'static str,
 }

@@ -94,7 +94,10 @@ pub struct SetupThen {
     pub first_pieces: Vec<JudgedThen>,
     /// Its stations.
     pub stations: Vec<StationThen>,
-    /// What went wrong, and every stop with its reason, oldest first.
+    /// Every stop of a run with its reason, oldest first.
+    pub stops: Vec<StopThen>,
+    /// What went wrong, oldest first: a crash, a first piece that was not accepted, a release or trial withdrawn, an
+    /// item handed out, a height outside its limit, a seat that was not confirmed, a setup given up.
     pub trouble: Vec<TroubleView>,
 }
 
@@ -209,7 +212,21 @@ pub struct SizeThen {
     pub value: Length,
 }
 
-/// Something that went wrong, or stopped the machine.
+/// A run that was stopped.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct StopThen {
+    /// Pieces booked with it.
+    pub pieces: u64,
+    /// Why, in the words of whoever stopped it.
+    pub reason: String,
+    /// By whom it was recorded.
+    pub by: PersonRef,
+    /// When.
+    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
+    pub at: DateTime<Utc>,
+}
+
+/// Something that went wrong.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 #[schema(as = Trouble)]
 pub struct TroubleView {
@@ -251,6 +268,7 @@ impl SetupThen {
             pieces_rejected: last.pieces_rejected,
             first_pieces: last.first_pieces.into_iter().map(|judged| judged_then(judged, people)).collect(),
             stations: last.stations.into_iter().map(|station| station_then(station, people)).collect(),
+            stops: last.stops.into_iter().map(|stop| stop_then(stop, people)).collect(),
             trouble: last.trouble.into_iter().map(|trouble| trouble_view(trouble, people)).collect(),
         }
     }
@@ -313,6 +331,10 @@ fn station_then(then: core::StationThen, people: &People) -> StationThen {
         gaps: then.gaps,
         first_sizes: sizes.collect(),
     }
+}
+
+fn stop_then(stop: core::StopThen, people: &People) -> StopThen {
+    StopThen { pieces: stop.pieces, reason: stop.reason, by: person(people, stop.by), at: stop.at }
 }
 
 fn trouble_view(trouble: core::Trouble, people: &People) -> TroubleView {

@@ -237,7 +237,8 @@ pub struct CounterView {
     /// Use in a day of late; none for days, and where the records tell no rate.
     #[schema(example = 9.5)]
     pub rate_per_day: Option<f64>,
-    /// The day on which the interval is used up.
+    /// The day on which the interval is used up, or was. Of days it is the calendar's; of anything else it is reckoned
+    /// at the rate of late, and what is used up was so about that day or before.
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub runs_out_on: Option<NaiveDate>,
 }
@@ -254,7 +255,7 @@ pub struct StandingView {
     pub counted_from: DateTime<Utc>,
     /// Each interval.
     pub counters: Vec<CounterView>,
-    /// The first day on which any of them is used up, as far as the records tell.
+    /// The first day on which any of them is used up, or was, as far as the records tell.
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub runs_out_on: Option<NaiveDate>,
     /// What this rests on, in words.

@@ -58,7 +58,7 @@ pub struct NewSecret {
 }
 
 /// A person on record.
-#[derive(Clone, Debug, Serialize, ToSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[schema(example = json!({
     "id": "01980a5d-ac96-774b-bcce-b302099a8057", "badge": "setter-3", "name": "Third setter", "roles": ["setter"],
     "disabled": false, "created_at": "2026-01-05T07:00:00Z", "updated_at": "2026-01-05T07:00:00Z"
@@ -84,13 +84,13 @@ pub struct PersonView {
 }
 
 /// A person on record, with the secret that was made for them.
-#[derive(Clone, Serialize, ToSchema)]
+#[derive(Clone, Serialize, Deserialize, ToSchema)]
 pub struct PersonWithSecret {
     /// The person.
     #[serde(flatten)]
     pub person: PersonView,
     /// The secret, if the server made it. It is stored only as a hash and cannot be read again.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(required = false, example = "7kdm-q2wx-bt9n-HGs4-zr6v")]
     pub secret: Option<String>,
 }

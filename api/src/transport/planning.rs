@@ -16,7 +16,7 @@ use utoipa::{IntoParams, ToSchema};
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 pub struct PlanQuery {
-    /// Whether tools may leave the machine within a lot to be ground; no when left out.
+    /// Whether tools may leave the machine within a lot, and between lots, to be ground; no when left out.
     #[serde(default)]
     #[param(value_type = Option<bool>)]
     pub allow_regrind_during_lot: bool,
@@ -31,7 +31,7 @@ pub struct ReadinessQuery {
     #[serde(default, deserialize_with = "super::time::optional_day")]
     #[param(value_type = Option<chrono::NaiveDate>)]
     pub until: Option<NaiveDate>,
-    /// Whether tools may leave the machine within a lot to be ground; no when left out.
+    /// Whether tools may leave the machine within a lot, and between lots, to be ground; no when left out.
     #[serde(default)]
     #[param(value_type = Option<bool>)]
     pub allow_regrind_during_lot: bool,
@@ -70,7 +70,7 @@ pub struct GivenItem {
     pub at: String,
     /// Whether it is booked for the job, or in its setup, already.
     pub kept: bool,
-    /// Pieces it can make in the lot; for form tools.
+    /// Pieces it can make, after the jobs before this one; for form tools.
     pub pieces_left: Option<i64>,
     /// Pieces it is to make; for form tools.
     pub pieces: Option<i64>,
@@ -87,7 +87,7 @@ pub struct ConsideredItem {
     pub at: String,
     /// Whether it would serve.
     pub serves: bool,
-    /// Pieces it can make in the lot; for form tools.
+    /// Pieces it could make beside what is booked; for form tools.
     pub pieces_left: Option<i64>,
     /// What speaks against it; empty when it would serve.
     #[schema(value_type = Vec<RefusalSchema>)]
@@ -160,6 +160,9 @@ pub struct ReadinessRow {
     /// What stands in the way.
     #[schema(value_type = Vec<RefusalSchema>)]
     pub reasons: Vec<Refusal>,
+    /// What is reported broken down on its machine and not mended, in words. It makes no job less ready: the plan takes
+    /// the machine as running again by then.
+    pub machine_down: Vec<String>,
 }
 
 /// The jobs that begin until a day, in the order of their priority.

@@ -1,20 +1,21 @@
 //! Grinds of form tools on the wire.
 
-use super::schema::{CodeSchema, EdgeEndSchema, GrindKindSchema, LengthSchema};
+use super::{
+    schema::{EdgeEndSchema, GrindKindSchema, LengthSchema},
+    tool_record::{FaceView, ToolRecordView, height_or_angle},
+};
 use chrono::{DateTime, Utc};
 use dovetally_core::{
-    code::Code,
     field_error::{FieldError, FieldErrors},
     length::Length,
     life::{
         edge::EdgeEnd,
-        regrind::{GrindKind, RegrindFields, Removal},
+        regrind::{GrindKind, GroundBy, RegrindFields, Removal},
     },
     registry::tool_design::ToolDesignFields,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
-use uuid::Uuid;
 
 /// A grind of a form tool. A full or partial grind gives one of `height_after`, `stock` and `wear_land`; for circular tools the
 /// heights are arcs, and may be given as usable angles.
@@ -84,7 +85,18 @@ pub struct NewRegrind {
     #[serde(default)]
     #[schema(value_type = Option<EdgeEndSchema>)]
     pub edge_ended: Option<EdgeEnd>,
-    /// When it was done; now when left out.
+    /// The badge of whoever did it; whoever records it when left out. They do not pass it afterwards.
+    #[serde(default)]
+    #[schema(example = "grinder")]
+    pub ground_by: Option<String>,
+    /// Instead, the person or place outside the shop that did it, in words.
+    #[serde(default)]
+    #[schema(max_length = 100)]
+    pub ground_outside: Option<String>,
+    /// That a height far below what is expected was measured again, and is so.
+    #[serde(default)]
+    pub confirmed: bool,
+    /// When it was done; now when left out. Not before the last grind, check or run of the tool.
     #[serde(default, deserialize_with = "super::time::optional_instant")]
     #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub occurred_at: Option<DateTime<Utc>>,
@@ -99,15 +111,12 @@ impl NewRegrind {
     ///
     /// # Errors
     /// What is given twice, or gives no arc.
-    pub fn fields(&self, design: &ToolDesignFields) -> Result<RegrindFields, Vec<FieldError>> {
+    pub fn fields(&self, design: &ToolDesignFields, ground_by: GroundBy) -> Result<RegrindFields, Vec<FieldError>> {
         let mut errors = FieldErrors::default();
-        let mut height = |height: Option<Length>, angle: Option<f64>, at: &str| {
-            let Some(angle) = angle else { return height };
-            errors.require(height.is_none(), at, "give it or the height, one of the two");
-            design.arc_with_usable_angle(angle).map_err(|why| errors.add(at, why)).ok()
-        };
-        let height_before = height(self.height_before, self.usable_angle_before_deg, "/usable_angle_before_deg");
-        let height_after = height(self.height_after, self.usable_angle_after_deg, "/usable_angle_after_deg");
+        let angle = (self.usable_angle_before_deg, "/usable_angle_before_deg");
+        let height_before = height_or_angle(design, self.height_before, angle, &mut errors);
+        let angle = (self.usable_angle_after_deg, "/usable_angle_after_deg");
+        let height_after = height_or_angle(design, self.height_after, angle, &mut errors);
         let given = [height_after.is_some(), self.stock.is_some(), self.wear_land.is_some()];
         errors.require(
             given.iter().filter(|given| **given).count() <= 1,
@@ -144,6 +153,8 @@ impl NewRegrind {
             face_offset: self.face_offset,
             profile_checked: self.profile_checked,
             edge_ended: self.edge_ended,
+            ground_by,
+            confirmed: self.confirmed,
             note: self.note.clone(),
         })
     }
@@ -153,11 +164,12 @@ impl NewRegrind {
 #[derive(Clone, Debug, Serialize, ToSchema)]
 #[schema(as = Regrind)]
 pub struct RegrindView {
-    /// Its id.
-    pub id: Uuid,
-    /// The tool.
-    #[schema(value_type = CodeSchema)]
-    pub tool: Code,
+    /// Of what, and by whom.
+    #[serde(flatten)]
+    pub record: ToolRecordView,
+    /// The face as the grinder measured it.
+    #[serde(flatten)]
+    pub face: FaceView,
     /// Its number among the tool's grinds, touch-ups included.
     pub number: u32,
     /// How far it went.
@@ -196,32 +208,29 @@ pub struct RegrindView {
     pub dressed: bool,
     /// Whether burn was seen.
     pub burn_seen: bool,
-    /// The rake as measured afterwards.
-    pub rake_deg: Option<f64>,
-    /// The face offset as measured afterwards.
-    #[schema(value_type = Option<LengthSchema>)]
-    pub face_offset: Option<Length>,
-    /// Whether the grinder compared the profile.
-    pub profile_checked: bool,
+    /// The badge of whoever did it; null where somebody outside the shop did.
+    pub ground_by: Option<String>,
+    /// Who outside the shop did it.
+    pub ground_outside: Option<String>,
     /// Whether the tool came out below its design's minimum and was retired with it.
     pub retired: bool,
-    /// What there is to say beside it.
-    pub remarks: Vec<String>,
-    /// Anything else to know.
-    pub note: Option<String>,
     /// When it was done.
     #[schema(value_type = chrono::DateTime<chrono::Utc>)]
     pub occurred_at: DateTime<Utc>,
-    /// The badge of whoever recorded it.
-    pub recorded_by: String,
-    /// The server's time.
-    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
-    pub recorded_at: DateTime<Utc>,
     /// That a record is not a safety device.
     pub caution: &'static str,
 }
 
 impl RegrindView {
-    /// What every grind's record says.
-    pub const CAUTION: &'static str = "Waits for a check by somebody else before it is used. Edges are sharp, wheels need their guards: local rules and qualified people come first, this record is neither.";
+    /// What a grind's record says, but of a tool that it left below its design's minimum: nobody waits for its check.
+    #[must_use]
+    pub const fn caution_of(below_minimum: bool) -> &'static str {
+        if below_minimum {
+            "Edges are sharp, wheels need their guards: local rules and qualified people come first, this record is \
+             neither."
+        } else {
+            "Waits for a check by somebody else before it is used. Edges are sharp, wheels need their guards: local \
+             rules and qualified people come first, this record is neither."
+        }
+    }
 }

@@ -2,6 +2,7 @@
 
 use dovetally_core::{
     adjuster::{Arrangement, Hand, Motion, Turn},
+    floor::Need,
     gauge::{check::GaugeProof, impact::TouchedKind, impact_document::Outcome},
     holder::HolderFinding,
     item::{Condition, HolderOfRecord, ItemKind, Purpose},
@@ -119,6 +120,7 @@ enum_schemas! {
     StationKindSchema = StationKind, "StationKind", "What a station carries.";
     ToolFaceSchema = ToolFace, "ToolFace", "Which way the cutting face looks.";
     MachineStateSchema = MachineState, "MachineState", "What people see of a machine. `tagged_out` is a record, not a lock.";
+    NeedSchema = Need, "Need", "What a machine needs: that a tag-out is cleared, the run stopped, pieces judged, the setup taken up, a job planned, or nothing.";
     SpindleRotationSchema = SpindleRotation, "SpindleRotation", "Which way the spindles turn, seen from the free end of the bar.";
     MotionSchema = Motion, "Motion", "What a clockwise turn does; it also says what the adjuster corrects.";
     HandSchema = Hand, "Hand", "The hand of a thread.";

@@ -64,7 +64,7 @@ pub struct NewSetupStation {
 }
 
 /// A person, named.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct PersonRef {
     /// Their badge.
     #[schema(example = "setter")]

@@ -301,6 +301,10 @@ events! {
         pieces: u64,
         /// Why.
         reason: String,
+        /// That a count that can hardly be was looked at again, and is so: more pieces than the machine can have made
+        /// since the release, or fewer than the piece numbers read since tell of.
+        #[serde(default)]
+        confirmed: bool,
     }
     /// Something was struck.
     CrashReported = "crash_reported" {

@@ -95,6 +95,9 @@ pub struct HeightView {
     pub on_gauge: bool,
     /// Whether it lies within the shop's height limit.
     pub within_limit: bool,
+    /// The gauge on which it was read, by its code when it was placed: whether it still stands there or was taken out.
+    #[schema(value_type = Option<CodeSchema>, example = "CG-101")]
+    pub gauge: Option<Code>,
 }
 
 /// A screw turned.
@@ -232,5 +235,5 @@ fn height_view(view: core::HeightView) -> HeightView {
         HeightReading::OnGauge => None,
         HeightReading::Deviation(length) => Some(length),
     };
-    HeightView { deviation, on_gauge: deviation.is_none(), within_limit: view.within_limit }
+    HeightView { deviation, on_gauge: deviation.is_none(), within_limit: view.within_limit, gauge: view.gauge }
 }

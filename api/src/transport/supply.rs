@@ -243,6 +243,12 @@ const fn usual() -> f64 {
     0.95
 }
 
+impl Default for ReorderQuery {
+    fn default() -> Self {
+        Self { service: usual() }
+    }
+}
+
 /// When to order a supply, and how many.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 #[schema(as = ReorderAdvice)]

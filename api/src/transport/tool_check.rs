@@ -1,18 +1,21 @@
 //! Checks of form tools on the wire.
 
-use super::schema::{CodeSchema, ConditionSchema, LengthSchema, ToolFindingSchema};
+use super::{
+    schema::{ConditionSchema, LengthSchema, ToolFindingSchema},
+    tool_record::{FaceView, ToolRecordView, height_or_angle},
+};
 use chrono::{DateTime, Utc};
 use dovetally_core::{
-    code::Code,
+    field_error::{FieldError, FieldErrors},
     item::Condition,
     length::Length,
     life::check::{ToolCheckFields, ToolFinding},
+    registry::tool_design::ToolDesignFields,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
-use uuid::Uuid;
 
-/// A check of a form tool.
+/// A check of a form tool. For circular tools the height is the arc, and may be given as usable angle.
 #[derive(Clone, Debug, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({"accepted": true, "profile_checked": true, "edge_sound": true,
@@ -20,20 +23,29 @@ use uuid::Uuid;
 pub struct NewToolCheck {
     /// Whether the tool may be used.
     pub accepted: bool,
-    /// Whether the profile was compared with the design's.
+    /// Whether the profile was compared with the design's; a tool is passed only with it.
     pub profile_checked: bool,
-    /// Whether the edge was tested for burn and cracks and found sound; asked for after burn was seen.
+    /// Whether the edge was tested for burn and cracks and found sound; asked for after either was seen.
     #[serde(default)]
     pub edge_sound: bool,
-    /// The height as measured; a lower one becomes the record's.
+    /// What was done that the edge is found sound, where a check had found burn or a crack and nothing was ground off since:
+    /// an inspector's to say.
+    #[serde(default)]
+    #[schema(max_length = 1000)]
+    pub edge_cleared: Option<String>,
+    /// The height as measured, asked for after a grind; a lower one becomes the record's.
     #[serde(default)]
     #[schema(value_type = Option<LengthSchema>)]
     pub height: Option<Length>,
-    /// The rake as measured.
+    /// Circular tools, instead of the height: the angle left.
+    #[serde(default)]
+    #[schema(minimum = 0, maximum = 360)]
+    pub usable_angle_deg: Option<f64>,
+    /// The rake as measured; asked for after a grind.
     #[serde(default)]
     #[schema(exclusive_minimum = -45, exclusive_maximum = 45)]
     pub rake_deg: Option<f64>,
-    /// Circular tools: the face's distance from the tool's centre, as measured.
+    /// Circular tools: the face's distance from the tool's centre, as measured; asked for after a grind.
     #[serde(default)]
     #[schema(value_type = Option<LengthSchema>)]
     pub face_offset: Option<Length>,
@@ -45,7 +57,10 @@ pub struct NewToolCheck {
     #[serde(default)]
     #[schema(value_type = Option<ConditionSchema>)]
     pub condition: Option<Condition>,
-    /// When it was done; now when left out.
+    /// That a height far below what is expected was measured again, and is so.
+    #[serde(default)]
+    pub confirmed: bool,
+    /// When it was done; now when left out. Not before the last grind, check or run of the tool.
     #[serde(default, deserialize_with = "super::time::optional_instant")]
     #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub performed_at: Option<DateTime<Utc>>,
@@ -56,20 +71,31 @@ pub struct NewToolCheck {
 }
 
 impl NewToolCheck {
-    /// The trade's fields.
-    #[must_use]
-    pub fn fields(&self) -> ToolCheckFields {
-        ToolCheckFields {
+    /// The trade's fields, the angle turned into the arc by the design.
+    ///
+    /// # Errors
+    /// What is given twice, or gives no arc.
+    pub fn fields(&self, design: &ToolDesignFields) -> Result<ToolCheckFields, Vec<FieldError>> {
+        let mut errors = FieldErrors::default();
+        let angle = (self.usable_angle_deg, "/usable_angle_deg");
+        let height = height_or_angle(design, self.height, angle, &mut errors);
+        let errors = errors.into_vec();
+        if !errors.is_empty() {
+            return Err(errors);
+        }
+        Ok(ToolCheckFields {
             accepted: self.accepted,
             profile_checked: self.profile_checked,
             edge_sound: self.edge_sound,
-            height: self.height,
+            edge_cleared: self.edge_cleared.clone(),
+            confirmed: self.confirmed,
+            height,
             rake_deg: self.rake_deg,
             face_offset: self.face_offset,
             found: self.found.clone(),
             condition: self.condition,
             note: self.note.clone(),
-        }
+        })
     }
 }
 
@@ -77,11 +103,12 @@ impl NewToolCheck {
 #[derive(Clone, Debug, Serialize, ToSchema)]
 #[schema(as = ToolCheck)]
 pub struct ToolCheckView {
-    /// Its id.
-    pub id: Uuid,
-    /// The tool.
-    #[schema(value_type = CodeSchema)]
-    pub tool: Code,
+    /// Of what, and by whom.
+    #[serde(flatten)]
+    pub record: ToolRecordView,
+    /// The face as it was measured.
+    #[serde(flatten)]
+    pub face: FaceView,
     /// The number of the tool's last grind before it; zero for none.
     pub after_grind: u32,
     /// Whether the tool was passed.
@@ -89,31 +116,19 @@ pub struct ToolCheckView {
     /// The tool's condition after it.
     #[schema(value_type = ConditionSchema)]
     pub condition: Condition,
-    /// Whether the profile was compared with the design's.
-    pub profile_checked: bool,
     /// Whether the edge was tested and found sound.
     pub edge_sound: bool,
+    /// What was done that it is, where a check had found burn or a crack.
+    pub edge_cleared: Option<String>,
     /// The height as measured.
     #[schema(value_type = Option<LengthSchema>)]
     pub height: Option<Length>,
-    /// The rake as measured.
-    pub rake_deg: Option<f64>,
-    /// The face offset as measured.
-    #[schema(value_type = Option<LengthSchema>)]
-    pub face_offset: Option<Length>,
+    /// Circular tools whose design has a radius, where it was measured: the angle left.
+    pub usable_angle_deg: Option<f64>,
     /// What was found.
     #[schema(value_type = Vec<ToolFindingSchema>)]
     pub found: Vec<ToolFinding>,
-    /// What there is to say beside it.
-    pub remarks: Vec<String>,
-    /// Anything else to know.
-    pub note: Option<String>,
     /// When it was done.
     #[schema(value_type = chrono::DateTime<chrono::Utc>)]
     pub performed_at: DateTime<Utc>,
-    /// The badge of whoever recorded it.
-    pub recorded_by: String,
-    /// The server's time.
-    #[schema(value_type = chrono::DateTime<chrono::Utc>)]
-    pub recorded_at: DateTime<Utc>,
 }

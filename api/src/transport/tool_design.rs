@@ -7,7 +7,7 @@ use dovetally_core::{
     code::Code,
     length::Length,
     machine::ToolFace,
-    registry::tool_design::{Step, ToolDesign, ToolDesignFields, ToolDesignKind},
+    registry::tool_design::{RAKE_TOLERANCE_DEG, Step, ToolDesign, ToolDesignFields, ToolDesignKind},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -66,6 +66,11 @@ pub struct ToolDesignBody {
     /// Front clearance in degrees.
     #[schema(minimum = 0, exclusive_maximum = 45, example = 12.0)]
     pub clearance_deg: f64,
+    /// How far the rake may lie from the design's after a grind, either way; half a degree when left out. A circular tool's
+    /// face offset may lie as far off as this turns it.
+    #[serde(default = "rake_tolerance")]
+    #[schema(exclusive_minimum = 0, maximum = 5, default = 0.5)]
+    pub rake_tolerance_deg: f64,
     /// Height (flat) or arc (circular) of a new tool, above zero. Left out where `usable_angle_deg` is given: it follows then.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<LengthSchema>)]
@@ -99,6 +104,10 @@ pub struct ToolDesignBody {
     pub retired: bool,
 }
 
+const fn rake_tolerance() -> f64 {
+    RAKE_TOLERANCE_DEG
+}
+
 /// A tool design on record.
 #[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct ToolDesignView {
@@ -127,6 +136,9 @@ pub struct ToolDesignView {
     /// Front clearance in degrees.
     #[schema(example = 12.0)]
     pub clearance_deg: f64,
+    /// How far the rake may lie from the design's after a grind, either way.
+    #[schema(example = 0.5)]
+    pub rake_tolerance_deg: f64,
     /// Height (flat) or usable arc (circular) of a new tool.
     #[schema(value_type = LengthSchema)]
     pub new_height: Length,
@@ -172,6 +184,7 @@ impl ToolDesignBody {
             steps: self.steps.clone(),
             rake_deg: self.rake_deg,
             clearance_deg: self.clearance_deg,
+            rake_tolerance_deg: self.rake_tolerance_deg,
             new_height: self.new_height.unwrap_or(self.minimum_height),
             minimum_height: self.minimum_height,
             grind_stock: self.grind_stock,
@@ -208,6 +221,7 @@ impl From<&ToolDesign> for ToolDesignBody {
             steps: fields.steps.clone(),
             rake_deg: fields.rake_deg,
             clearance_deg: fields.clearance_deg,
+            rake_tolerance_deg: fields.rake_tolerance_deg,
             new_height: Some(fields.new_height).filter(|_| fields.usable_angle_deg.is_none()),
             minimum_height: fields.minimum_height,
             grind_stock: fields.grind_stock,
@@ -233,6 +247,7 @@ impl From<&ToolDesign> for ToolDesignView {
             steps: fields.steps.clone(),
             rake_deg: fields.rake_deg,
             clearance_deg: fields.clearance_deg,
+            rake_tolerance_deg: fields.rake_tolerance_deg,
             new_height: fields.new_height,
             minimum_height: fields.minimum_height,
             grind_stock: fields.grind_stock,

@@ -66,6 +66,8 @@ pub struct TravellerView {
     pub target: GrindTarget,
     /// The design's rake.
     pub rake_deg: f64,
+    /// How far the rake may lie from it, either way.
+    pub rake_tolerance_deg: f64,
     /// The design's clearance.
     pub clearance_deg: f64,
     /// Circular tools whose design has a radius: the face's distance from the tool's centre.

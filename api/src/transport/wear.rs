@@ -128,12 +128,19 @@ pub struct SpindleWearView {
     pub pieces_to_limit: Option<f64>,
     /// More pieces until a single piece may miss it, by the one-sided lower bound at 95 %.
     pub pieces_to_limit_low: Option<f64>,
+    /// More pieces until a single piece misses it, by the one-sided upper bound at 95 %; null where the drift may be too slow
+    /// to get there.
+    pub pieces_to_limit_high: Option<f64>,
     /// When the drift meets the limit, by the pace: grind about then.
     #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub about: Option<DateTime<Utc>>,
     /// When a single piece may miss it, by the pace and the lower bound: measure by then.
     #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
     pub earliest: Option<DateTime<Utc>>,
+    /// When a single piece misses it, by the pace and the upper bound: two bounds of 95 % each, so that a single piece
+    /// first misses it between `earliest` and this with 90 %. Null where that cannot be said.
+    #[schema(value_type = Option<chrono::DateTime<chrono::Utc>>)]
+    pub latest: Option<DateTime<Utc>>,
     /// The whole answer of the calculation `wear-trend`; null with too few readings.
     #[schema(value_type = Option<Object>)]
     pub trend: Option<serde_json::Value>,
@@ -195,8 +202,10 @@ impl From<core::SpindleWear> for SpindleWearView {
             last_piece: wear.last_piece,
             pieces_to_limit: wear.pieces_to_limit,
             pieces_to_limit_low: wear.pieces_to_limit_low,
+            pieces_to_limit_high: wear.pieces_to_limit_high,
             about: wear.about,
             earliest: wear.earliest,
+            latest: wear.latest,
             trend: wear.trend,
         }
     }

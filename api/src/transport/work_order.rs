@@ -66,7 +66,8 @@ pub struct FinishWorkOrder {
     /// What the work touched. A slide or the spindle carrier makes the machine's gauges stale, and heights are read again.
     #[schema(value_type = TouchedSchema)]
     pub touched: Touched,
-    /// The supplies that it used: they are withdrawn with it.
+    /// The supplies that it used: they are withdrawn with it, as of when it was done. What a count of a later moment saw gone
+    /// is not withdrawn once more.
     #[serde(default)]
     pub parts_used: Vec<PartUsed>,
     /// When it was done; now when left out.
@@ -107,10 +108,15 @@ impl FinishWorkOrder {
 /// What calls a work order off.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({"note": "Reported twice"}))]
+#[schema(example = json!({"note": "Reported twice", "touched": "nothing"}))]
 pub struct CancelWorkOrder {
     /// Why.
     pub note: String,
+    /// What the work touched until it was called off; needed where work on a machine was begun. A slide or the spindle
+    /// carrier makes the machine's gauges stale, and heights are read again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<TouchedSchema>)]
+    pub touched: Option<Touched>,
 }
 
 /// What a list of work orders may be narrowed to.
@@ -191,9 +197,11 @@ pub struct PartWithdrawn {
     /// How many.
     #[schema(example = 1)]
     pub quantity: i64,
-    /// The number of the movement in the supply's ledger.
+    /// The number of the movement in the supply's ledger: the withdrawal, or the count that saw it gone.
     #[schema(example = 17)]
     pub movement: i64,
+    /// Whether a count between the work and its write-up had seen it gone: then it was not withdrawn once more.
+    pub seen_by_count: bool,
 }
 
 /// A tag-out in force on the order's machine.

@@ -190,13 +190,16 @@ pub fn fit<const N: usize>(model: &impl Model<N>, start: SVector<f64, N>) -> Res
         if let Ok(change) = step(&now, damping) {
             let next = at + change;
             let size = relative(&change, &at, &scale(&now.matrix));
-            if cost(model, &next).is_some_and(|cost| cost <= now.cost) {
+            let there = cost(model, &next);
+            // Only a lower cost is a step: between two places of equal cost it would go back and forth for ever where
+            // all that is left is rounding.
+            if there.is_some_and(|cost| cost < now.cost) {
                 at = next;
                 now = normal(model, &at).ok_or(FitError::NotConverged)?;
                 damping = if damping < 1e-12 { 0.0 } else { damping / 10.0 };
                 improved = true;
             }
-            if size < 1e-9 && (improved || damping >= 1.0) {
+            if size < 1e-9 && (improved || damping >= 1.0 || there == Some(now.cost)) {
                 break;
             }
         }

@@ -99,11 +99,15 @@ impl Calculation for Mtbf {
             (Some(mtbf), None) => {
                 format!("Mean time between failures {mtbf:.4}, with {percent} % confidence at least {lower:.4}.")
             }
-            (None, _) => format!("No failure yet: with {percent} % confidence at least {lower:.4} between failures."),
+            // There is no upper limit, so the lower one alone has what the tail leaves.
+            (None, _) => {
+                let percent = rounded(100.0 * (1.0 - tail));
+                format!("No failure yet: with {percent} % confidence at least {lower:.4} between failures.")
+            }
         };
         work.caution("This holds for failures by chance, at a constant rate, in a time fixed beforehand; wear needs a life distribution.");
         if request.failures == 0 && request.sided == Sided::Two {
-            work.caution("Without a failure there is no upper limit; the lower one keeps half of the doubt, as asked.");
+            work.caution("Without a failure there is no upper limit; the lower one is that of the two-sided question, with half of its doubt.");
         }
         let found = MeanTime { mtbf: mtbf.map(rounded), lower: rounded(lower), upper: upper.map(rounded) };
         Ok(work.answer::<Self>(
@@ -149,6 +153,7 @@ mod tests {
         assert!(got["result"].get("mtbf").is_none() && got["result"].get("upper").is_none());
         let two = answer(BASE, "mtbf", r#"{"sided": "two"}"#);
         assert!((at(&two, "/result/lower") / (1000.0 / 20.0_f64.ln()) - 1.0).abs() < 1e-12);
+        assert_eq!(two["sentence"], "No failure yet: with 95 % confidence at least 333.8082 between failures.");
     }
 
     proptest! {

@@ -48,7 +48,8 @@ pub struct Request {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(transform = schema::length)]
     pub upper_limit: Option<f64>,
-    /// One-sided confidence that a piece up to `pieces_to_limit_low` still holds the limit.
+    /// One-sided confidence that a piece up to `pieces_to_limit_low` still holds the limit, and that one after
+    /// `pieces_to_limit_high` does not.
     #[serde(default = "usual")]
     #[schemars(transform = schema::likely)]
     pub confidence: f64,
@@ -78,18 +79,35 @@ pub struct Trend {
     /// More pieces until a single piece may miss the limit, at the one-sided confidence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub pieces_to_limit_low: Option<f64>,
+    /// More pieces until a single piece misses the limit, at the one-sided confidence; absent too where the slope's lower
+    /// bound at that confidence does not reach the limit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pieces_to_limit_high: Option<f64>,
 }
 
-/// More pieces after `last` until the line, and until its prediction bound, meet a limit. `way` is +1 for a limit above
+/// More pieces after the last reading.
+#[derive(Clone, Copy, Debug)]
+struct ToLimit {
+    /// Until the line meets the limit.
+    line: f64,
+    /// Until its nearer prediction bound does.
+    low: f64,
+    /// Until its farther one does; none where it never does.
+    high: Option<f64>,
+}
+
+/// More pieces after `last` until the line, and until its prediction bounds, meet a limit. `way` is +1 for a limit above
 /// and −1 for one below.
-fn to_limit(fit: &Line, n: usize, last: f64, limit: f64, way: f64, factor: f64) -> (f64, f64) {
+fn to_limit(fit: &Line, n: usize, last: f64, limit: f64, way: f64, factor: f64) -> ToLimit {
     let (slope, room) = (way * fit.slope, way * (limit - fit.mean_y));
     let past = last - fit.mean_x;
     let crossing = room / slope;
-    if crossing <= past {
-        return (0.0, 0.0);
-    }
     let spread = factor * fit.residual_deviation;
+    let high =
+        farther(fit, n, crossing, spread / slope).map(|met| (met - past).max(0.0)).filter(|high| high.is_finite());
+    if crossing <= past {
+        return ToLimit { line: 0.0, low: 0.0, high };
+    }
     // How far the prediction bound lies beyond the limit at so many pieces past the mean: it only grows, for the last
     // reading lies past the mean and the bound widens from there.
     let beyond = |u: f64| {
@@ -97,7 +115,27 @@ fn to_limit(fit: &Line, n: usize, last: f64, limit: f64, way: f64, factor: f64) 
         (slope * u - room + spread * root, slope + spread * u / (fit.sum_xx * root))
     };
     let low = if beyond(past).0 >= 0.0 { past } else { rising(past, crossing, past, beyond) };
-    (crossing - past, low - past)
+    ToLimit { line: crossing - past, low: low - past, high }
+}
+
+/// Where the farther prediction bound of a line meets the limit that the line meets at `crossing`; both counted from the
+/// mean, as is `half`, the spread of one piece turned into pieces by the slope. The bound meets the limit at the larger
+/// root u of (u − crossing)² = half² (1 + 1/n + u²/Sxx). Where half² reaches Sxx the slope's lower bound is no slope, and
+/// the bound never gets there.
+fn farther(fit: &Line, n: usize, crossing: f64, half: f64) -> Option<f64> {
+    let ratio = half / fit.sum_xx.sqrt();
+    let share = (1.0 - ratio) * (1.0 + ratio);
+    if share <= 0.0 {
+        return None;
+    }
+    let single = 1.0 + 1.0 / count(n);
+    let root = half * (crossing * crossing / fit.sum_xx + share * single).sqrt();
+    // Of two terms with opposite signs nothing would be left: then by the product of the roots.
+    Some(if crossing >= 0.0 {
+        (crossing + root) / share
+    } else {
+        (crossing - half * single.sqrt()) * (crossing + half * single.sqrt()) / (crossing - root)
+    })
 }
 
 impl Calculation for WearTrend {
@@ -159,7 +197,7 @@ impl Calculation for WearTrend {
         // A drift so slow that the count is not a number is none.
         let pieces = target
             .map(|(limit, way)| to_limit(&fit, n, last, limit, way, factor))
-            .filter(|(line, bound)| line.is_finite() && bound.is_finite());
+            .filter(|to| to.line.is_finite() && to.low.is_finite());
 
         let mut work = Work::new(unit);
         work.length("b", "change of size in one piece", fit.slope);
@@ -170,10 +208,13 @@ impl Calculation for WearTrend {
         let way = if fit.slope < 0.0 { "shrinks" } else { "grows" };
         let sentence = match pieces {
             _ if !significant => "These readings show no drift that stands out from their scatter.".to_owned(),
-            Some((line, low)) => format!(
-                "The size {way} by {per_thousand} in a thousand pieces and meets its limit after {line:.0} more; measure \
-                 before {low:.0}."
-            ),
+            Some(ToLimit { line, low, high }) => {
+                let until = high.map(|high| format!(", {low:.0} to {high:.0}")).unwrap_or_default();
+                format!(
+                    "The size {way} by {per_thousand} in a thousand pieces and meets its limit after {line:.0} more{until}; \
+                     measure before {low:.0}."
+                )
+            }
             None => format!("The size {way} by {per_thousand} in a thousand pieces; no limit was given on that side."),
         };
         if !significant {
@@ -186,8 +227,9 @@ impl Calculation for WearTrend {
             significant,
             intercept: unit.outward(fit.intercept),
             residual_standard_deviation: unit.outward(fit.residual_deviation),
-            pieces_to_limit: pieces.map(|(line, _)| rounded(line)),
-            pieces_to_limit_low: pieces.map(|(_, low)| rounded(low)),
+            pieces_to_limit: pieces.map(|to| rounded(to.line)),
+            pieces_to_limit_low: pieces.map(|to| rounded(to.low)),
+            pieces_to_limit_high: pieces.and_then(|to| to.high).map(rounded),
         };
         Ok(work.answer::<Self>(
             request.clone(),
@@ -246,11 +288,30 @@ mod tests {
         assert!((at(&got, "/result/pieces_to_limit") - (0.0194 / 9.8e-6 - 1000.0)).abs() < 1e-6);
         assert!((at(&got, "/result/residual_standard_deviation") - SCATTER).abs() < 1e-12);
         assert!((at(&got, "/result/pieces_to_limit_low") - LOW).abs() < 1e-5, "{got}");
+        assert!((at(&got, "/result/pieces_to_limit_high") - HIGH).abs() < 1e-5, "{got}");
         assert_eq!(got["result"]["significant"], true);
     }
 
     const SCATTER: f64 = 0.0013038404810408984;
     const LOW: f64 = 522.8829907135646;
+    /// By bisection of the bound, in Python; the comparison with scipy has its own way to it.
+    const HIGH: f64 = 1597.8903130654862;
+
+    /// At 99.9 % Student's t of three degrees of freedom is 10.215, and the slope's lower bound, 9.8e-6 less 10.215 times
+    /// 0.8246e-6, still rises; at 99.99 % (22.204) it does not.
+    #[test]
+    fn a_slope_that_may_be_none_has_no_upper_bound() {
+        let high = |confidence: &str| {
+            let got = answer(BASE, "wear-trend", &format!(r#"{{"confidence": {confidence}}}"#));
+            got["result"]["pieces_to_limit_high"].as_f64()
+        };
+        assert!(high("0.999").is_some_and(|high| high > HIGH));
+        assert_eq!(high("0.9999"), None);
+        // The last size lies beyond the limit, and by its scatter a single piece may still hold it for a while.
+        let past = answer(BASE, "wear-trend", r#"{"upper_limit": 10.02}"#);
+        assert_eq!((at(&past, "/result/pieces_to_limit"), at(&past, "/result/pieces_to_limit_low")), (0.0, 0.0));
+        assert!(at(&past, "/result/pieces_to_limit_high") > 0.0, "{past}");
+    }
 
     #[test]
     fn what_is_past_its_limit_has_no_pieces_left() {
@@ -280,6 +341,9 @@ mod tests {
             let (up, down) = (ask(1.0), ask(-1.0));
             let (line, low) = (at(&up, "/result/pieces_to_limit"), at(&up, "/result/pieces_to_limit_low"));
             prop_assert!(low <= line && low >= 0.0);
+            let high = |answer: &serde_json::Value| answer["result"]["pieces_to_limit_high"].as_f64();
+            prop_assert!(high(&up).is_none_or(|high| high >= line));
+            prop_assert_eq!(high(&up).is_some(), high(&down).is_some());
             prop_assert!((at(&down, "/result/pieces_to_limit") - line).abs() < 1e-6 * line);
             prop_assert!((at(&down, "/result/pieces_to_limit_low") - low).abs() < 1e-6 * line);
         }

@@ -4,12 +4,14 @@
 //! A gauge that was adjusted in between starts anew from where it was left. What it drifted from one check to the next is
 //! the height as found less the height as left before; the line goes through the sum of these, as if nothing had ever
 //! been done to the gauge, and is told from where the gauge is now. An adjustment is taken for exact: both heights around
-//! it are read with the same instrument on the same day.
+//! it are read with the same instrument on the same day. A gauge that moved at once begins anew too ([`jump`]).
 //!
 //! With `x` the days since the first check, `y` the height found less the adjustments before it, `n` checks and `s` the
 //! scatter of the findings about the line `a + b x`, the finding to be expected on day `x` is
 //! `a + b x + A ± t · s · √(1 + 1/n + (x − x̄)²/Sxx)`, `A` all adjustments so far and `t` Student's, two-sided, with
 //! `n − 2` degrees of freedom (NIST/SEMATECH e-Handbook of Statistical Methods, 4.5.1.2; recalled).
+
+pub mod jump;
 
 use crate::{
     calc::{
@@ -44,6 +46,9 @@ pub struct Finding {
     pub found: f64,
     /// The height left less the nominal one, in millimetres; as found where nothing was done.
     pub left: f64,
+    /// Whether the gauge was adjusted at this check, or rejected.
+    #[serde(default)]
+    pub not_left_alone: bool,
 }
 
 /// A gauge's checks, oldest first, and its limits.
@@ -157,6 +162,28 @@ pub enum Answer {
     Line(Drift),
 }
 
+/// The line through a gauge's checks with its interval; none with too few checks, or with all of one instant.
+#[must_use]
+pub fn band(history: &History) -> Option<Band> {
+    band_of(&history.findings, history.confidence)
+}
+
+fn band_of(findings: &[Finding], confidence: f64) -> Option<Band> {
+    let n = findings.len();
+    if n < FEWEST_CHECKS {
+        return None;
+    }
+    let mut adjusted = 0.0;
+    let mut through = Vec::with_capacity(n);
+    for finding in findings {
+        through.push((finding.day, finding.found - adjusted));
+        adjusted += finding.left - finding.found;
+    }
+    let fit = line(&through)?;
+    let spread = student_quantile(0.5 + confidence / 2.0, count(n - 2)) * fit.residual_deviation;
+    Some(Band { fit, adjusted, spread, checks: count(n), through })
+}
+
 /// Follows a gauge over its checks.
 #[must_use]
 pub fn follow(history: &History) -> Answer {
@@ -164,23 +191,12 @@ pub fn follow(history: &History) -> Answer {
     if n < FEWEST_CHECKS {
         return Answer::TooFew { more: FEWEST_CHECKS - n };
     }
-    let mut adjusted = 0.0;
-    let mut through = Vec::with_capacity(n);
-    for finding in &history.findings {
-        through.push((finding.day, finding.found - adjusted));
-        adjusted += finding.left - finding.found;
-    }
-    let Some(fit) = line(&through) else { return Answer::OneDay };
-    let band = Band {
-        fit,
-        adjusted,
-        spread: student_quantile(0.5 + history.confidence / 2.0, count(n - 2)) * fit.residual_deviation,
-        checks: count(n),
-    };
+    let Some(band) = band(history) else { return Answer::OneDay };
+    let (fit, through, adjusted) = (&band.fit, &band.through, band.adjusted);
     let slope_standard_uncertainty = fit.residual_deviation / fit.sum_xx.sqrt();
     let t = student_quantile(0.5 + history.confidence / 2.0, count(n - 2));
     let last = through.iter().map(|(day, _)| *day).fold(f64::NEG_INFINITY, f64::max);
-    let points = history.findings.iter().zip(&through).map(|(finding, (day, through))| Point {
+    let points = history.findings.iter().zip(through).map(|(finding, (day, through))| Point {
         day: *day,
         found: finding.found,
         drifted: through + adjusted,
@@ -199,12 +215,15 @@ pub fn follow(history: &History) -> Answer {
 }
 
 /// The line with its interval.
-struct Band {
+#[derive(Clone, Debug, PartialEq)]
+pub struct Band {
     fit: Line,
     adjusted: f64,
     /// Student's t times the scatter.
     spread: f64,
     checks: f64,
+    /// Day and height of each check less the adjustments before it.
+    through: Vec<(f64, f64)>,
 }
 
 impl Band {
@@ -212,7 +231,9 @@ impl Band {
         self.fit.mean_y + self.fit.slope * (day - self.fit.mean_x) + self.adjusted
     }
 
-    fn on(&self, day: f64) -> Expected {
+    /// What is to be found on a day, in days since the first check.
+    #[must_use]
+    pub fn on(&self, day: f64) -> Expected {
         let (expected, half) = (self.middle(day), self.spread * self.root(day - self.fit.mean_x));
         Expected { day, expected, lower: expected - half, upper: expected + half }
     }

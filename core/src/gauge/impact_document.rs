@@ -38,6 +38,14 @@ impl DocumentFacts {
         Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::CenterGauge, &self.gauge))
     }
 
+    /// Nobody can say what becomes of pieces that are not counted.
+    fn all_booked(&self, going: &[i32], findings: &mut Findings) {
+        findings.add_if(!going.is_empty(), || {
+            let sentence = format!("{} of the entries are runs whose pieces are not booked yet.", going.len());
+            self.refusal(Rule::ImpactRunGoing, sentence).saw(listed(going))
+        });
+    }
+
     fn still_open(&self, findings: &mut Findings) {
         findings.add_if(self.closed, || {
             self.refusal(Rule::ImpactClosed, format!("The impact document of gauge {} is closed.", self.gauge))
@@ -45,10 +53,10 @@ impl DocumentFacts {
     }
 }
 
-/// Grants or refuses an outcome for entries of which `going` (their numbers) are runs whose release is in force.
+/// Grants or refuses an outcome for entries of which `going` (their numbers) are runs that have no pieces booked.
 ///
 /// # Errors
-/// A closed document; a run that still goes on.
+/// A closed document; a run that has no pieces booked.
 pub fn judge(document: &DocumentFacts, going: &[i32]) -> Result<(), Vec<Refusal>> {
     judge_under(RuleSet::ALL, document, going)
 }
@@ -56,10 +64,7 @@ pub fn judge(document: &DocumentFacts, going: &[i32]) -> Result<(), Vec<Refusal>
 fn judge_under(rules: RuleSet, document: &DocumentFacts, going: &[i32]) -> Result<(), Vec<Refusal>> {
     let mut findings = Findings::under(rules);
     document.still_open(&mut findings);
-    findings.add_if(!going.is_empty(), || {
-        let sentence = format!("{} of the entries are runs that still go on.", going.len());
-        document.refusal(Rule::ImpactRunGoing, sentence).saw(listed(going))
-    });
+    document.all_booked(going, &mut findings);
     settle(findings)
 }
 
@@ -73,23 +78,31 @@ pub fn take_up(document: &DocumentFacts) -> Result<(), Vec<Refusal>> {
     settle(findings)
 }
 
-/// Grants or refuses closing the document. `without_outcome` are the numbers of entries without one, `came_since` how many
-/// things were touched, or changed, since the document was last brought up to date.
+/// Grants or refuses closing the document. `going` are the numbers of entries that are runs without pieces booked,
+/// `without_outcome` those of entries without one, `came_since` how many things were touched, or changed, since the document
+/// was last brought up to date.
 ///
 /// # Errors
 /// Everything that speaks against it.
-pub fn close(document: &DocumentFacts, without_outcome: &[i32], came_since: usize) -> Result<(), Vec<Refusal>> {
-    close_under(RuleSet::ALL, document, without_outcome, came_since)
+pub fn close(
+    document: &DocumentFacts,
+    going: &[i32],
+    without_outcome: &[i32],
+    came_since: usize,
+) -> Result<(), Vec<Refusal>> {
+    close_under(RuleSet::ALL, document, going, without_outcome, came_since)
 }
 
 fn close_under(
     rules: RuleSet,
     document: &DocumentFacts,
+    going: &[i32],
     without_outcome: &[i32],
     came_since: usize,
 ) -> Result<(), Vec<Refusal>> {
     let mut findings = Findings::under(rules);
     document.still_open(&mut findings);
+    document.all_booked(going, &mut findings);
     findings.add_if(!without_outcome.is_empty(), || {
         let sentence = format!("{} entries have no outcome yet.", without_outcome.len());
         document.refusal(Rule::ImpactNotWorkedThrough, sentence).saw(listed(without_outcome))
@@ -143,22 +156,31 @@ mod tests {
 
     #[test]
     fn it_is_closed_only_when_all_have_an_outcome() {
-        assert_eq!(close(&document(false), &[], 0), Ok(()));
-        assert_eq!(rules(close(&document(false), &[2, 5], 0)), [Rule::ImpactNotWorkedThrough]);
-        assert_eq!(rules(close(&document(false), &[], 1)), [Rule::ImpactNotWorkedThrough]);
-        let both = close(&document(false), &[2], 3).unwrap_err();
+        assert_eq!(close(&document(false), &[], &[], 0), Ok(()));
+        assert_eq!(rules(close(&document(false), &[], &[2, 5], 0)), [Rule::ImpactNotWorkedThrough]);
+        assert_eq!(rules(close(&document(false), &[], &[], 1)), [Rule::ImpactNotWorkedThrough]);
+        let both = close(&document(false), &[], &[2], 3).unwrap_err();
         assert_eq!(both.len(), 2);
         assert_eq!(both[0].saw.as_deref(), Some("entries 2"));
         let without = RuleSet::without(Rule::ImpactNotWorkedThrough);
-        assert!(close_under(without, &document(false), &[2], 3).is_ok());
+        assert!(close_under(without, &document(false), &[], &[2], 3).is_ok());
+    }
+
+    /// An outcome given before the run ended does not close it either.
+    #[test]
+    fn it_is_not_closed_while_a_run_has_no_pieces_booked() {
+        let refused = close(&document(false), &[4, 7], &[], 0).unwrap_err();
+        assert_eq!((refused[0].rule, refused[0].saw.as_deref()), (Rule::ImpactRunGoing, Some("entries 4, 7")));
+        let without = RuleSet::without(Rule::ImpactRunGoing);
+        assert!(close_under(without, &document(false), &[4, 7], &[], 0).is_ok());
     }
 
     #[test]
     fn nothing_is_added_to_a_closed_one() {
-        for refused in [judge(&document(true), &[]), close(&document(true), &[], 0), take_up(&document(true))] {
+        for refused in [judge(&document(true), &[]), close(&document(true), &[], &[], 0), take_up(&document(true))] {
             assert_eq!(rules(refused), [Rule::ImpactClosed]);
         }
         assert!(judge_under(RuleSet::without(Rule::ImpactClosed), &document(true), &[]).is_ok());
-        assert!(close_under(RuleSet::without(Rule::ImpactClosed), &document(true), &[], 0).is_ok());
+        assert!(close_under(RuleSet::without(Rule::ImpactClosed), &document(true), &[], &[], 0).is_ok());
     }
 }

@@ -3,15 +3,20 @@
 //! A centre gauge is cut to one machine's spindle centre height and is wrong on every other. Whatever is not known is
 //! never "right".
 //!
-//! Beside the question stand what gauge control rests on: [`check`] decides a measurement, [`drift`] follows a gauge over
+//! Beside the question stand what gauge control rests on: [`check`] decides a measurement, [`reading`] asks after one
+//! that cannot be meant, [`drift`] follows a gauge over
 //! its checks, [`impact`] tells what a gauge that was found wrong has touched and
-//! [`impact_document`] is worked through, [`rebind`] gives a gauge to another machine.
+//! [`impact_document`] is worked through, [`rebind`] gives a gauge to another machine, [`stale`] tells whether its
+//! machine's centres may have moved since it was checked, [`standing`] whether what was read on one still counts.
 
 pub mod check;
 pub mod drift;
 pub mod impact;
 pub mod impact_document;
+pub mod reading;
 pub mod rebind;
+pub mod stale;
+pub mod standing;
 
 use crate::{
     code::Code,
@@ -138,20 +143,45 @@ pub(crate) fn examine(
         )
         .saw(format!("cut for {}", gauge.machine_code))
     });
-    findings.add_if(!gauge.condition.is_usable(), || {
-        about(Rule::GaugeNotUsable, format!("Gauge {code} may not be used: {}.", gauge.condition))
-            .saw(gauge.condition.name())
-    });
-    match gauge.last_accepted_check_at {
-        None => findings.add(about(Rule::GaugeNeverChecked, format!("Gauge {code} has no accepted check on record."))),
-        Some(checked_at) => examine_check(gauge, checked_at, now, findings),
+    let using = InUse {
+        code,
+        machine_code: &gauge.machine_code,
+        condition: gauge.condition,
+        next_check: gauge.next_check,
+        last_accepted_check_at: gauge.last_accepted_check_at,
+        centers_may_have_moved_at: gauge.centers_may_have_moved_at,
+    };
+    examine_use(using, now, findings);
+    // Where a gauge is that is not for here does not matter: fetching it would be the next mistake.
+    if !findings.includes(Rule::GaugeForOtherMachine) {
+        examine_whereabouts(machine, gauge, who, findings);
     }
-    examine_whereabouts(machine, gauge, who, findings);
 }
 
-fn examine_check(gauge: &GaugeFacts, checked_at: DateTime<Utc>, now: DateTime<Utc>, findings: &mut Findings) {
-    let code = &gauge.code;
-    let about = |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(gauge.subject());
+/// What decides whether a gauge of the right machine may be used, wherever it is.
+#[derive(Clone, Copy)]
+struct InUse<'a> {
+    code: &'a Code,
+    machine_code: &'a Code,
+    condition: Condition,
+    next_check: Option<NaiveDate>,
+    last_accepted_check_at: Option<DateTime<Utc>>,
+    centers_may_have_moved_at: Option<DateTime<Utc>>,
+}
+
+fn examine_use(gauge: InUse<'_>, now: DateTime<Utc>, findings: &mut Findings) {
+    let code = gauge.code;
+    let about = |rule: Rule, sentence: String| {
+        Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::CenterGauge, code))
+    };
+    findings.add_if(!gauge.condition.is_usable(), || {
+        about(Rule::GaugeNotUsable, format!("Gauge {code} may not be used: {}.", gauge.condition.words()))
+            .saw(gauge.condition.name())
+    });
+    if gauge.last_accepted_check_at.is_none() {
+        findings.add(about(Rule::GaugeNeverChecked, format!("Gauge {code} has no accepted check on record.")));
+        return;
+    }
     match gauge.next_check {
         None => {
             findings.add(about(Rule::GaugeCheckOverdue, format!("Gauge {code} has no date for its next check.")));
@@ -161,14 +191,10 @@ fn examine_check(gauge: &GaugeFacts, checked_at: DateTime<Utc>, now: DateTime<Ut
                 .saw(format!("next check {day}"))
         }),
     }
-    // At the same instant the order is not known, and what is not known is never right.
-    findings.add_if(gauge.centers_may_have_moved_at.is_some_and(|moved_at| moved_at >= checked_at), || {
-        about(
-            Rule::GaugeStale,
-            format!("The spindle centres of {} may have moved since gauge {code} was checked.", gauge.machine_code),
-        )
-        .saw(format!("last accepted check {}", checked_at.format("%Y-%m-%d %H:%M UTC")))
-    });
+    let (checked_at, moved_at) = (gauge.last_accepted_check_at, gauge.centers_may_have_moved_at);
+    if let Some(refusal) = stale::refusal(code, gauge.machine_code, checked_at, moved_at) {
+        findings.add(refusal);
+    }
 }
 
 fn examine_whereabouts(machine: &GaugeMachine, gauge: &GaugeFacts, who: PersonId, findings: &mut Findings) {
@@ -322,13 +348,8 @@ mod tests {
         assert_eq!(verdict, GaugeVerdict::Wrong);
         assert_eq!(
             rules,
-            [
-                Rule::GaugeForOtherMachine,
-                Rule::GaugeNotUsable,
-                Rule::GaugeCheckOverdue,
-                Rule::GaugeStale,
-                Rule::GaugeNotInHand
-            ]
+            [Rule::GaugeForOtherMachine, Rule::GaugeNotUsable, Rule::GaugeCheckOverdue, Rule::GaugeStale],
+            "but not where it is: nobody is to fetch it"
         );
         assert_eq!(ask_changed(|g| g.machine = THERE), (GaugeVerdict::Wrong, vec![Rule::GaugeForOtherMachine]));
     }

@@ -23,6 +23,8 @@ pub struct Rebinding<'a> {
     pub accepted: bool,
     /// When the check was done.
     pub checked_at: DateTime<Utc>,
+    /// When it was last taken out of a machine.
+    pub last_used_at: Option<DateTime<Utc>>,
     /// Who asks.
     pub who: PersonId,
 }
@@ -47,8 +49,20 @@ fn rebind_under(rules: RuleSet, asked: &Rebinding<'_>) -> Result<(), Vec<Refusal
     // At the same instant the order is not known.
     findings.add_if(asked.centers_may_have_moved_at.is_some_and(|moved_at| moved_at >= asked.checked_at), || {
         about(Rule::GaugeStale, format!("The spindle centres of {to} may have moved since gauge {code} was checked."))
-            .saw(format!("checked {}", asked.checked_at.format("%Y-%m-%d %H:%M UTC")))
+            .saw(format!("checked {}", at_minute(asked.checked_at)))
     });
+    // What was set with it since was set with the gauge as it is now, and nobody looked at it against its old machine: it was
+    // either recut before that use, or it is not what the check measured.
+    if let Some(used_at) = asked.last_used_at.filter(|used_at| *used_at >= asked.checked_at) {
+        let own = &gauge.machine_code;
+        findings.add(
+            about(
+                Rule::RebindingCheckTooOld,
+                format!("Gauge {code} was used after that check, for machine {own}, until {}.", at_minute(used_at)),
+            )
+            .saw(format!("checked {}", at_minute(asked.checked_at))),
+        );
+    }
     findings.add_if(gauge.condition == Condition::Retired, || {
         about(Rule::GaugeNotUsable, format!("Gauge {code} is retired."))
             .saw(gauge.condition.name())
@@ -69,6 +83,10 @@ fn rebind_under(rules: RuleSet, asked: &Rebinding<'_>) -> Result<(), Vec<Refusal
     });
     let refusals = findings.into_refusals();
     if refusals.is_empty() { Ok(()) } else { Err(refusals) }
+}
+
+fn at_minute(at: DateTime<Utc>) -> impl std::fmt::Display {
+    at.format("%Y-%m-%d %H:%M UTC")
 }
 
 #[cfg(test)]
@@ -120,6 +138,7 @@ mod tests {
             centers_may_have_moved_at: Some("2026-06-01T07:59:59Z".parse().unwrap()),
             accepted: true,
             checked_at: "2026-06-01T08:00:00Z".parse().unwrap(),
+            last_used_at: Some("2026-06-01T07:59:59Z".parse().unwrap()),
             who: INSPECTOR,
         };
         ask(&mut asked);
@@ -133,6 +152,7 @@ mod tests {
     #[test]
     fn an_accepted_check_and_a_gauge_at_hand_are_enough() {
         assert!(refused(|_| {}, |_| {}).is_empty());
+        assert!(refused(|_| {}, |asked| asked.last_used_at = None).is_empty());
         assert!(refused(|g| g.whereabouts.keeper = Keeper::Person(INSPECTOR), |_| {}).is_empty());
         assert!(refused(|g| g.whereabouts.keeper = Keeper::Machine(OLD), |_| {}).is_empty());
         // It is for this that a check is done.
@@ -144,6 +164,8 @@ mod tests {
         assert_eq!(refused(|_| {}, |asked| asked.accepted = false), [Rule::RebindingNotAccepted]);
         let at_once = |asked: &mut Rebinding<'_>| asked.centers_may_have_moved_at = Some(asked.checked_at);
         assert_eq!(refused(|_| {}, at_once), [Rule::GaugeStale]);
+        let used_since = |asked: &mut Rebinding<'_>| asked.last_used_at = Some(asked.checked_at);
+        assert_eq!(refused(|_| {}, used_since), [Rule::RebindingCheckTooOld]);
         assert_eq!(refused(|g| g.condition = Condition::Retired, |_| {}), [Rule::GaugeNotUsable]);
         let with_another = |g: &mut GaugeFacts| g.whereabouts.keeper = Keeper::Person(SETTER);
         assert_eq!(refused(with_another, |_| {}), [Rule::RebindingWhileInUse]);

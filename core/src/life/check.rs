@@ -1,16 +1,21 @@
 //! Checking a form tool: what makes it usable again after a grind, a crash or a fall, or keeps it out of use.
 
-use super::regrind::{MEASUREMENTS_DIFFER, ToolLife, check_measured};
+use super::{
+    facts::{MEASUREMENTS_DIFFER, ToolLife},
+    geometry::{check_measured, face_offset_holds, face_offset_limits, rake_holds},
+};
 use crate::{
+    code::Code,
     field_error::{FieldError, FieldErrors},
     findings::{Findings, RuleSet},
     ids::PersonId,
     item::Condition,
     length::Length,
     names::named,
-    refusal::{Refusal, Rule},
+    refusal::{Refusal, Rule, Subject, SubjectKind},
     registry::tool_design::{ToolDesignFields, ToolDesignKind},
 };
+use chrono::NaiveDate;
 
 named! {
     /// What a check can find on a form tool.
@@ -38,7 +43,14 @@ impl ToolFinding {
     /// Whether a tool with it may be passed at all. A wear land or a chip off the form may be let go by who judges.
     #[must_use]
     pub const fn forbids_passing(self) -> bool {
-        matches!(self, Self::Crack | Self::Burn | Self::ProfileOff | Self::RakeOff | Self::FaceOffsetOff)
+        self.doubts_edge() || matches!(self, Self::ProfileOff | Self::RakeOff | Self::FaceOffsetOff)
+    }
+
+    /// Whether it runs deeper than it is seen: it stays on record until the edge was found sound, whatever later checks
+    /// look at.
+    #[must_use]
+    pub const fn doubts_edge(self) -> bool {
+        matches!(self, Self::Crack | Self::Burn)
     }
 }
 
@@ -51,6 +63,8 @@ pub struct ToolCheckFields {
     pub profile_checked: bool,
     /// Whether the edge was tested for burn or cracks and found sound.
     pub edge_sound: bool,
+    /// Where a check had found burn or a crack and nothing was ground off since: what was done, that the edge is sound.
+    pub edge_cleared: Option<String>,
     /// The height as measured; for a circular tool, the arc.
     pub height: Option<Length>,
     /// The rake as measured, in degrees.
@@ -61,6 +75,8 @@ pub struct ToolCheckFields {
     pub found: Vec<ToolFinding>,
     /// What a tool that is not accepted needs.
     pub condition: Option<Condition>,
+    /// Whether a height far below what is expected was measured again, and is so.
+    pub confirmed: bool,
     /// Anything else to know.
     pub note: Option<String>,
 }
@@ -79,10 +95,14 @@ impl ToolCheckFields {
             errors.require(!passed, at, format!("a tool with {} is not accepted", finding.words()));
         }
         errors.require(
-            !(self.edge_sound && self.found.iter().any(|f| matches!(f, ToolFinding::Burn | ToolFinding::Crack))),
+            !(self.edge_sound && self.doubts_edge()),
             "/edge_sound",
             "an edge with burn or a crack is not sound",
         );
+        if let Some(words) = &self.edge_cleared {
+            errors.require_text(words, 1000, "/edge_cleared");
+            errors.require(self.edge_sound, "/edge_cleared", "says what was done that the edge is found sound");
+        }
         match self.condition {
             None => errors.require(self.accepted, "/condition", "says what a tool that is not accepted needs"),
             Some(Condition::NeedsGrinding | Condition::Damaged) => {
@@ -97,17 +117,56 @@ impl ToolCheckFields {
         errors.require(!needs_note, "/note", "says what else was found");
         errors.into_vec()
     }
+
+    /// Whether burn or a crack was found.
+    #[must_use]
+    pub fn doubts_edge(&self) -> bool {
+        self.found.iter().any(|finding| finding.doubts_edge())
+    }
+}
+
+/// Burn or cracks on record that no check has found gone since.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum EdgeDoubt {
+    /// None.
+    #[default]
+    None,
+    /// Seen by the grinder, or found by a check before a grind that took height: it may have gone with what was ground off,
+    /// and the edge is to be tested.
+    Ground,
+    /// Found by a check, and nothing was ground off since: it is still there unless somebody who may say so finds that it
+    /// was something else.
+    Found,
+}
+
+impl EdgeDoubt {
+    /// Why a tool is not made usable by a word at the counter.
+    #[must_use]
+    pub fn refusal(self, tool: &Code) -> Option<Refusal> {
+        let sentence = format!("Burn or a crack was seen on tool {tool}, and its edge is not found sound.");
+        let about = Subject::coded(SubjectKind::FormTool, tool);
+        (self != Self::None).then(|| Refusal::new(Rule::BurnNotCleared, sentence).about(about))
+    }
 }
 
 /// What happened to a tool since it was last passed.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct SincePassed {
-    /// Who ground it.
+    /// Whether it was ground.
+    pub ground: bool,
+    /// Which people of the shop ground it.
     pub ground_by: Vec<PersonId>,
-    /// Whether burn was seen and no check found the edge sound since.
-    pub burn_open: bool,
-    /// Whether its face offset was measured after its last grind.
-    pub face_offset_measured: bool,
+    /// Burn and cracks that are open.
+    pub edge: EdgeDoubt,
+}
+
+/// Who checks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Checker {
+    /// The person.
+    pub person: PersonId,
+    /// Whether they inspect: then they may say that what a check found was no burn and no crack.
+    pub inspects: bool,
 }
 
 /// What a check did.
@@ -127,81 +186,158 @@ pub struct Checked {
 /// how a record that was wrong is set right, downward only.
 ///
 /// # Errors
-/// Everything that speaks against it: retired, in an open setup, a height that rises; and against passing it: one's own grind,
-/// burn not cleared, a face offset that nobody measured, a height below the design's minimum.
+/// Everything that speaks against it: retired, in an open setup, a height that rises or falls too far to be taken
+/// unconfirmed, a finding that is not this person's to clear, the edge of one's own grind found sound while it is in doubt;
+/// pieces not booked where it retires the tool; and against passing it: a tool outside the shop, one's own grind, an edge
+/// not found sound, a profile that was not compared, a height below the design's minimum, rake or face offset that are
+/// off, and after a grind height, rake or face offset that nobody measured with this check.
 pub fn check(
     tool: &ToolLife,
-    design: ToolDesignKind,
+    design: &ToolDesignFields,
     since: &SincePassed,
     fields: &ToolCheckFields,
-    who: PersonId,
+    who: Checker,
+    on: NaiveDate,
 ) -> Result<Checked, Vec<Refusal>> {
-    check_under(RuleSet::ALL, tool, design, since, fields, who)
+    check_under(RuleSet::ALL, tool, design, since, fields, who, on)
 }
 
 fn check_under(
     rules: RuleSet,
     tool: &ToolLife,
-    design: ToolDesignKind,
+    design: &ToolDesignFields,
     since: &SincePassed,
     fields: &ToolCheckFields,
-    who: PersonId,
+    who: Checker,
+    on: NaiveDate,
 ) -> Result<Checked, Vec<Refusal>> {
     let mut findings = Findings::under(rules);
     tool.at_rest(&mut findings);
-    let (code, record) = (&tool.code, tool.height);
+    let (code, record, measure) = (&tool.code, tool.height, tool.measure);
     let about = |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(tool.subject());
     let measured = fields.height.unwrap_or(record);
     findings.add_if(measured.minus(record) > MEASUREMENTS_DIFFER, || {
+        let [measured, record] = measure.beside(measured, record);
         about(Rule::ToolHeightRises, format!("Tool {code} is on record with {record}; {measured} would be more."))
-            .saw(measured.to_string())
+            .saw(measured)
     });
+    tool.expected(record, measured, fields.confirmed, &mut findings);
+    findings.add_if(
+        fields.edge_sound && since.edge == EdgeDoubt::Found && !(who.inspects && fields.edge_cleared.is_some()),
+        || {
+            let sentence = format!("A check found burn or a crack on tool {code}, and nothing was ground off since.");
+            about(Rule::FindingNotCleared, sentence)
+        },
+    );
     let height = measured.min(record);
     let below = height < tool.minimum_height;
+    let kept_for_owner = below && tool.ownership.retirement_refused(code, on).is_some();
+    if below && !kept_for_owner {
+        tool.all_booked(&mut findings);
+    }
+    // Who ground ends a doubt of the edge as little as they pass the tool, even where they leave it out of use.
+    let ends_doubt = fields.edge_sound && since.edge != EdgeDoubt::None;
+    findings.add_if(since.ground_by.contains(&who.person) && (fields.accepted || ends_doubt), || {
+        about(Rule::OwnGrindNotPassed, format!("You ground tool {code} yourself since it was last passed."))
+    });
     if fields.accepted {
-        findings.add_if(since.ground_by.contains(&who), || {
-            about(Rule::OwnGrindNotPassed, format!("You ground tool {code} yourself since it was last passed."))
-        });
-        findings.add_if(since.burn_open && !fields.edge_sound, || {
-            about(Rule::BurnNotCleared, format!("Burn was seen on tool {code}, and its edge is not found sound."))
-        });
-        let offset_open = design == ToolDesignKind::Circular
-            && !since.ground_by.is_empty()
-            && !since.face_offset_measured
-            && fields.face_offset.is_none();
-        findings.add_if(offset_open, || {
-            about(
-                Rule::FaceOffsetNotMeasured,
-                format!("The face offset of tool {code} was not measured after its grind."),
-            )
-        });
+        not_to_pass(tool, design, since, fields, &mut findings);
         findings.add_if(below, || {
-            let least = tool.minimum_height;
-            about(Rule::ToolBelowMinimumHeight, format!("Tool {code} has {height} left; its design ends at {least}."))
-                .saw(height.to_string())
-                .clears("Record it as not accepted: it is retired then.")
+            let [left, least] = measure.beside(height, tool.minimum_height);
+            let sentence = if measure.is_angle() {
+                let beyond = measure.part(tool.minimum_height.minus(height));
+                format!("The usable angle of tool {code} is used up, and {beyond} more.")
+            } else {
+                format!("Tool {code} has {left} left; its design ends at {least}.")
+            };
+            about(Rule::ToolBelowMinimumHeight, sentence)
+                .saw(left)
+                .clears("Record it as not accepted: it is retired then, or kept for its owner.")
         });
     }
     if !findings.is_empty() {
         return Err(findings.into_refusals());
     }
     let mut remarks = Vec::new();
+    let [read, said] = measure.beside(measured, record);
+    let [falls, confirmed] =
+        if measure.is_angle() { ["the usable angle", "usable angle"] } else { ["a height", "height"] };
     if measured > record {
-        remarks.push(format!("{measured} was measured; the record's {record} stays, for a height only falls."));
+        remarks.push(format!("{read} was measured; the record's {said} stays, for {falls} only falls."));
     } else if measured < record {
-        remarks.push(format!("The record said {record}; from now on it is {measured}."));
+        remarks.push(format!("The record said {said}; from now on it is {read}."));
+    }
+    if fields.confirmed {
+        remarks.push(format!("The {confirmed} was confirmed by whoever recorded it."));
+    }
+    if fields.face_offset.is_some() && face_offset_limits(design).is_none() {
+        remarks.push("The design has no tool_radius: the face offset could not be held against it.".to_owned());
     }
     let condition = match (fields.accepted, below, fields.condition) {
+        (_, true, _) if kept_for_owner => Condition::Damaged,
         (_, true, _) => Condition::Retired,
         (true, ..) => Condition::Usable,
         (false, _, said) => said.unwrap_or(Condition::NeedsGrinding),
     };
     if below {
-        remarks
-            .push(format!("{height} is below the design's minimum of {}: the tool is retired.", tool.minimum_height));
+        remarks.push(tool.below_minimum(height, kept_for_owner));
     }
     Ok(Checked { condition, passed: fields.accepted, height, remarks })
 }
 
+/// What speaks against passing a tool. What makes a grind good is measured by whoever checks it: nobody's own figures pass
+/// their own grind.
+fn not_to_pass(
+    tool: &ToolLife,
+    design: &ToolDesignFields,
+    since: &SincePassed,
+    fields: &ToolCheckFields,
+    findings: &mut Findings,
+) {
+    let code = &tool.code;
+    let about = |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(tool.subject());
+    // It is passed for use here: whoever passes it has it in front of them.
+    if let Some(place) = &tool.outside {
+        let sentence = format!("Tool {code} is outside the shop, at {place}: nobody here has it at hand.");
+        findings.add(
+            about(Rule::ItemHeldElsewhere, sentence)
+                .saw(place.clone())
+                .clears("Take it back at the counter first, then check it."),
+        );
+    }
+    if let Some(refusal) = since.edge.refusal(code).filter(|_| !fields.edge_sound) {
+        findings.add(refusal);
+    }
+    findings.add_if(!fields.profile_checked, || {
+        about(Rule::ProfileNotChecked, format!("The profile of tool {code} was not compared with its design's."))
+    });
+    let not_measured = |what: &str| format!("The {what} of tool {code} was not measured after its grind.");
+    let circular = design.kind == ToolDesignKind::Circular;
+    findings.add_if(since.ground && fields.height.is_none(), || {
+        about(Rule::HeightNotMeasured, not_measured(tool.measure.name()))
+    });
+    findings.add_if(since.ground && fields.rake_deg.is_none(), || about(Rule::RakeNotMeasured, not_measured("rake")));
+    findings.add_if(since.ground && circular && fields.face_offset.is_none(), || {
+        about(Rule::FaceOffsetNotMeasured, not_measured("face offset"))
+    });
+    if let Some(rake) = fields.rake_deg {
+        findings.add_if(!rake_holds(design, rake), || {
+            let (asked, tolerance) = (design.rake_deg, design.rake_tolerance_deg);
+            let sentence = format!(
+                "Tool {code} has {rake} degrees of rake; its design asks for {asked}, and {tolerance} more or less."
+            );
+            about(Rule::RakeOff, sentence).saw(format!("{rake} degrees"))
+        });
+    }
+    if let (Some(offset), Some((least, most))) = (fields.face_offset, face_offset_limits(design)) {
+        findings.add_if(!face_offset_holds(design, offset), || {
+            let [offset, least, most] = [offset, least, most].map(Length::read_off);
+            let sentence =
+                format!("The face of tool {code} stands {offset} from its centre, not from {least} to {most}.");
+            about(Rule::FaceOffsetOff, sentence).saw(offset)
+        });
+    }
+}
+
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

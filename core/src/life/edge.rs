@@ -1,6 +1,6 @@
 //! Edges of form tools, and what their ends say of how long an edge lasts.
 
-use crate::names::named;
+use crate::{length::Length, names::named};
 
 named! {
     /// How an edge ended.
@@ -33,13 +33,22 @@ pub struct EndedEdge {
     pub ended: EdgeEnd,
     /// Whether it was partly ground in between: then it is not one edge's life.
     pub partly_ground: bool,
+    /// Whether it was cutting before its tool came on record: then what it cut in all is not known.
+    pub begun_before: bool,
+}
+
+/// Whether the edge of a tool that comes on record with this height was cutting before, nobody knows for how many pieces: it is
+/// not as new, and nobody says what its edge has cut.
+#[must_use]
+pub fn begun_before_records(height: Length, new_height: Length, pieces_on_edge: Option<u32>) -> bool {
+    pieces_on_edge.is_none() && height < new_height
 }
 
 impl EndedEdge {
-    /// Whether it counts as a failure: worn out, and never partly ground. All else is a suspension.
+    /// Whether it counts as a failure: worn out, begun on record, and never partly ground. All else is a suspension.
     #[must_use]
     pub const fn failed(self) -> bool {
-        matches!(self.ended, EdgeEnd::Worn) && !self.partly_ground
+        matches!(self.ended, EdgeEnd::Worn) && !self.partly_ground && !self.begun_before
     }
 }
 
@@ -75,16 +84,26 @@ pub(super) const fn as_number(pieces: i64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::{EdgeEnd, EdgeLives, EndedEdge};
+    use super::{EdgeEnd, EdgeLives, EndedEdge, begun_before_records};
+    use crate::length::{Length, LengthUnit};
 
     #[test]
-    fn only_what_wore_out_untouched_failed() {
+    fn only_what_wore_out_untouched_and_on_record_failed() {
         for ended in EdgeEnd::ALL {
-            for partly_ground in [false, true] {
-                let edge = EndedEdge { pieces: 10, ended: *ended, partly_ground };
-                assert_eq!(edge.failed(), *ended == EdgeEnd::Worn && !partly_ground, "{edge:?}");
+            for (partly_ground, begun_before) in [(false, false), (false, true), (true, false), (true, true)] {
+                let edge = EndedEdge { pieces: 10, ended: *ended, partly_ground, begun_before };
+                let whole = !partly_ground && !begun_before;
+                assert_eq!(edge.failed(), *ended == EdgeEnd::Worn && whole, "{edge:?}");
             }
         }
+    }
+
+    #[test]
+    fn the_edge_of_a_tool_that_is_not_as_new_began_before_unless_somebody_says_what_it_cut() {
+        let [new, used] = [20.0, 18.0].map(|height| Length::new(height, LengthUnit::Millimetre).unwrap());
+        assert!(begun_before_records(used, new, None));
+        assert!(!begun_before_records(used, new, Some(0)) && !begun_before_records(used, new, Some(900)));
+        assert!(!begun_before_records(new, new, None));
     }
 
     #[test]

@@ -22,7 +22,7 @@ use crate::calc::{distributions::normal, root::rising};
 use statrs::function::gamma::ln_gamma;
 
 /// Edges that are still to be used up.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct EdgesLeft {
     /// Edges in use: the pieces that each has made, zero for one just ground.
     pub in_use: Vec<i64>,
@@ -105,6 +105,18 @@ impl Experience {
         }
     }
 
+    /// Whole pieces that one edge may be counted on to make beyond those that it has made: the lower bound of what is left
+    /// on it, or what is left of the expected figure; zero at least.
+    #[must_use]
+    pub fn counted_on(&self, made: i64) -> i64 {
+        match &self.basis {
+            Basis::Learned(learned) => {
+                whole(Mixture::of(learned, &EdgesLeft { in_use: vec![made], fresh: 0 }).point(0.05))
+            }
+            Basis::Expected { pieces, .. } => (pieces - made).max(0),
+        }
+    }
+
     /// The pieces left on edges.
     #[must_use]
     pub fn pieces_left(&self, edges: &EdgesLeft) -> PiecesLeft {
@@ -116,6 +128,18 @@ impl Experience {
                 PiecesLeft { expected: in_use + many(edges.fresh) * expected, interval: None }
             }
         }
+    }
+}
+
+/// Who tells the pieces left on edges.
+pub trait TellsWhatIsLeft: std::fmt::Debug {
+    /// The pieces left on edges.
+    fn pieces_left(&self, edges: &EdgesLeft) -> PiecesLeft;
+}
+
+impl TellsWhatIsLeft for Experience {
+    fn pieces_left(&self, edges: &EdgesLeft) -> PiecesLeft {
+        Self::pieces_left(self, edges)
     }
 }
 
@@ -234,18 +258,25 @@ impl Left {
         }
     }
 
-    /// The probability that no more than `pieces` are left.
-    fn at_most(self, pieces: f64) -> f64 {
+    /// The probability that no more than `pieces` are left, and how it grows with them; that is not a number where it is not
+    /// known.
+    fn at_most(self, pieces: f64) -> (f64, f64) {
         match self {
-            Self::One(life, made) => -(life.hazard(made) - life.hazard(made + pieces)).exp_m1(),
+            Self::One(life, made) => {
+                let hazard = life.hazard(made + pieces);
+                let lasts = (life.hazard(made) - hazard).exp();
+                (1.0 - lasts, lasts * life.shape * hazard / (made + pieces))
+            }
             Self::Several(Moments { mean, variance, third }) => {
                 let deviation = variance.sqrt();
                 let standard = (pieces - mean) / deviation;
                 let skewness = (third / deviation.powi(3)).clamp(-2.0, 2.0);
-                if skewness.abs() < 1e-6 {
-                    return normal(standard);
-                }
-                normal(6.0 / skewness * ((1.0 + skewness * standard / 2.0).cbrt() - 1.0) + skewness / 6.0)
+                let standard = if skewness.abs() < 1e-6 {
+                    standard
+                } else {
+                    6.0 / skewness * ((1.0 + skewness * standard / 2.0).cbrt() - 1.0) + skewness / 6.0
+                };
+                (normal(standard), f64::NAN)
             }
         }
     }
@@ -261,25 +292,59 @@ fn predict(learned: &Learned, edges: &EdgesLeft) -> PiecesLeft {
         return PiecesLeft { expected: 0.0, interval: Some((0.0, 0.0)) };
     }
     let expected = Life::of(learned.shape, learned.scale).of_all(edges).mean;
-    let [a, b, c] = learned.spread;
-    let mut mixture = Vec::with_capacity(NODES.len() * NODES.len());
-    for (first, first_weight) in NODES {
-        for (second, second_weight) in NODES {
-            let shape = learned.corrected_shape * (a * first).exp();
-            let scale = learned.scale * (b * first + c * second).exp();
-            mixture.push((first_weight * second_weight, Left::of(Life::of(shape, scale), edges)));
+    let mixture = Mixture::of(learned, edges);
+    PiecesLeft { expected, interval: Some((mixture.point(0.05), mixture.point(0.95))) }
+}
+
+/// The distribution of what is left, over what shape and scale may be.
+struct Mixture {
+    parts: Vec<(f64, Left)>,
+    /// Above zero, and of the size of what is left: from where points are looked for.
+    about: f64,
+}
+
+impl Mixture {
+    fn of(learned: &Learned, edges: &EdgesLeft) -> Self {
+        let [a, b, c] = learned.spread;
+        let mut parts = Vec::with_capacity(NODES.len() * NODES.len());
+        for (first, first_weight) in NODES {
+            for (second, second_weight) in NODES {
+                let shape = learned.corrected_shape * (a * first).exp();
+                let scale = learned.scale * (b * first + c * second).exp();
+                parts.push((first_weight * second_weight, Left::of(Life::of(shape, scale), edges)));
+            }
         }
+        let middle = Life::of(learned.shape, learned.scale);
+        let about = match Left::of(middle, edges) {
+            // The median of one edge.
+            Left::One(life, made) => {
+                life.scale * (life.hazard(made) + std::f64::consts::LN_2).powf(1.0 / life.shape) - made
+            }
+            Left::Several(moments) => moments.mean,
+        };
+        Self { parts, about: about.max(1e-9) }
     }
-    let at_most = |pieces: f64| mixture.iter().map(|(weight, left)| weight * left.at_most(pieces)).sum::<f64>();
-    let point = |probability: f64| {
-        let mut high = 2.0 * expected.max(1e-9);
-        while at_most(high) < probability && high < 1e15 {
+
+    /// What is left with this probability at most.
+    fn point(&self, probability: f64) -> f64 {
+        let at_most = |pieces: f64| {
+            self.parts.iter().fold((-probability, 0.0), |(value, slope), (weight, left)| {
+                let (one, grows) = left.at_most(pieces);
+                (value + weight * one, slope + weight * grows)
+            })
+        };
+        let mut high = 2.0 * self.about;
+        while at_most(high).0 < 0.0 && high < 1e15 {
             high *= 2.0;
         }
-        // No slope is given: the bracket halves.
-        rising(0.0, high, expected.min(high), |pieces| (at_most(pieces) - probability, f64::NAN))
-    };
-    PiecesLeft { expected, interval: Some((point(0.05), point(0.95))) }
+        rising(0.0, high, self.about.min(high), at_most)
+    }
+}
+
+/// Whole pieces of a number that is not below zero.
+#[expect(clippy::cast_possible_truncation, reason = "rounded down, and capped by the cast")]
+fn whole(pieces: f64) -> i64 {
+    pieces.max(0.0).floor() as i64
 }
 
 /// A count as a number.

@@ -10,14 +10,20 @@
 //!   on the edge keep counting. However an edge ends that was partly ground, it counts as a suspension, for it is not one
 //!   edge's life.
 //! - A circular tool's *height* is the arc that is left of it along the periphery, at the tool's radius, in picometres as
-//!   any height; its *usable angle* is the arc beyond the design's minimum over that radius.
+//!   any height; its *usable angle* is the arc beyond the design's minimum over that radius. It is what people measure
+//!   and are told.
 
 pub mod arc;
 pub mod check;
 pub mod edge;
+#[cfg(test)]
+mod example;
+pub mod facts;
+pub mod geometry;
 pub mod grinds;
 pub mod learned;
 pub mod left;
+pub mod measure;
 pub mod ownership;
 pub mod regrind;
 pub mod supply;

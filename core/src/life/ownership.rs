@@ -146,7 +146,7 @@ impl Ownership {
 
 /// Whether a tool may serve a part on a day, as far as whose it is goes: nothing, or why not. A tool that is kept for a
 /// part serves others only with its owner's consent; one of the shop's own that is kept for a part, only once it no
-/// longer is.
+/// longer is. The day is that on which it is to serve, of several the last: a consent that ends before is none.
 #[must_use]
 pub fn not_for_part(
     tool: &Code,
@@ -157,16 +157,19 @@ pub fn not_for_part(
 ) -> Option<Refusal> {
     let kept_for = ownership.belonging.reserved_for.as_ref().filter(|kept| kept.id != part)?;
     let owner = ownership.belonging.owner.as_ref();
-    let lent = owner.is_some()
-        && ownership.consented(on, |consent| consent.kind == ConsentKind::Lend && consent.part == Some(part));
-    if lent {
+    let lends = |consent: &Consent| consent.kind == ConsentKind::Lend && consent.part == Some(part);
+    if owner.is_some() && ownership.consented(on, lends) {
         return None;
     }
+    let lent_until = ownership.consents.iter().filter(|consent| lends(consent)).filter_map(|it| it.valid_until).max();
     let saw = format!("kept for {}", kept_for.code);
     let refusal = match owner {
         Some(owner) => {
-            let sentence =
-                format!("Tool {tool} belongs to {owner} and is kept for part {}, not for {part_code}.", kept_for.code);
+            let but = lent_until.map_or_else(
+                || format!(", not for {part_code}"),
+                |last| format!("; for part {part_code} it is lent until {last} only"),
+            );
+            let sentence = format!("Tool {tool} belongs to {owner} and is kept for part {}{but}.", kept_for.code);
             about(tool, Rule::ReservedForOtherPart, sentence, &saw)
         }
         None => about(
@@ -185,8 +188,9 @@ fn about(tool: &Code, rule: Rule, sentence: String, saw: &str) -> Refusal {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
+    use crate::findings::{Findings, RuleSet};
     use uuid::Uuid;
 
     const OWN: PartId = PartId::from_uuid(Uuid::from_u128(1));
@@ -209,8 +213,11 @@ mod tests {
         Consent { kind, part, valid_until: Some(day(10)) }
     }
 
+    /// The rule that refuses, of those in force.
     fn rule(refusal: Option<Refusal>) -> Option<Rule> {
-        refusal.map(|refusal| refusal.rule)
+        let mut findings = Findings::under(RuleSet::ALL);
+        refusal.into_iter().for_each(|refusal| findings.add(refusal));
+        findings.into_refusals().first().map(|refusal| refusal.rule)
     }
 
     #[test]
@@ -227,7 +234,7 @@ mod tests {
     }
 
     #[test]
-    fn each_deed_needs_its_own_consent_while_it_holds() {
+    pub(crate) fn each_deed_needs_its_own_consent_while_it_holds() {
         let tool = code("FT-1");
         let asked = |consents: Vec<Consent>, on: NaiveDate| {
             let tool_of = owned(consents);

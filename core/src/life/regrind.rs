@@ -2,22 +2,22 @@
 
 use super::{
     edge::{EdgeEnd, EndedEdge},
-    ownership::Ownership,
+    facts::{MEASUREMENTS_DIFFER, ToolLife},
+    geometry::check_measured,
 };
 use crate::{
     calc::{
         Calculation,
         regrind_outlook::{Kind, RegrindOutlook, Request},
     },
-    code::Code,
     field_error::{FieldError, FieldErrors},
     findings::{Findings, RuleSet},
+    ids::PersonId,
     item::Condition,
-    length::{Length, LengthUnit},
+    length::Length,
     names::named,
-    refusal::{Refusal, Rule, Subject, SubjectKind},
-    registry::tool_design::{ToolDesignFields, ToolDesignKind},
-    setup::facts::SetupPlace,
+    refusal::{Refusal, Rule},
+    registry::tool_design::ToolDesignFields,
 };
 use chrono::NaiveDate;
 
@@ -33,10 +33,6 @@ named! {
     }
 }
 
-/// How far two measurements of one tool's height may differ: 0.05 mm. Common practice with a height gauge or calliper over a
-/// ground edge, no published source.
-pub const MEASUREMENTS_DIFFER: Length = Length::from_picometres(50_000_000, LengthUnit::Millimetre);
-
 /// What a grind took, as it was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Removal {
@@ -51,6 +47,15 @@ pub enum Removal {
         /// Stock beyond it.
         clean_up: Length,
     },
+}
+
+/// Who ground a tool.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum GroundBy {
+    /// A person of the shop: they do not pass it afterwards.
+    Person(PersonId),
+    /// Somebody outside the shop: a person or a place, in words.
+    Outside(String),
 }
 
 /// What is written about a grind.
@@ -78,6 +83,10 @@ pub struct RegrindFields {
     pub profile_checked: bool,
     /// Why the edge ended; of a full grind, and only of one.
     pub edge_ended: Option<EdgeEnd>,
+    /// Who did it.
+    pub ground_by: GroundBy,
+    /// Whether a height far below what is expected was measured again, and is so.
+    pub confirmed: bool,
     /// Anything else to know.
     pub note: Option<String>,
 }
@@ -127,26 +136,10 @@ impl RegrindFields {
                 errors.require_text(text, longest, at);
             }
         }
+        if let GroundBy::Outside(words) = &self.ground_by {
+            errors.require_text(words, 100, "/ground_outside");
+        }
         errors.into_vec()
-    }
-}
-
-/// What a grind and a check may both measure: rake, and a circular tool's face offset.
-pub(super) fn check_measured(
-    rake_deg: Option<f64>,
-    face_offset: Option<Length>,
-    design: &ToolDesignFields,
-    errors: &mut FieldErrors,
-) {
-    errors.require(
-        rake_deg.is_none_or(|rake| rake.is_finite() && rake.abs() < 45.0),
-        "/rake_deg",
-        "must lie between -45 and 45 degrees",
-    );
-    if let Some(offset) = face_offset {
-        errors.require(design.kind == ToolDesignKind::Circular, "/face_offset", "belongs to circular tools");
-        let within = design.tool_radius.is_none_or(|radius| offset.abs() < radius);
-        errors.require(within, "/face_offset/value", "must be less than the tool's radius");
     }
 }
 
@@ -195,49 +188,10 @@ pub fn height_loss(
     let fault = |detail: String| vec![FieldError { pointer: at.to_owned(), detail }];
     let loss = Length::new(answer.result.height_loss, unit).map_err(|error| fault(error.to_string()))?;
     if loss >= height {
+        let (loss, height) = (loss.read_off(), height.read_off());
         return Err(fault(format!("would take {loss} of the {height} that the tool has")));
     }
     Ok(Some(loss))
-}
-
-/// What the records know of a tool that is ground or checked.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct ToolLife {
-    /// Its code.
-    pub code: Code,
-    /// The last judgement of it.
-    pub condition: Condition,
-    /// The height left.
-    pub height: Length,
-    /// The height below which its design is not used.
-    pub minimum_height: Length,
-    /// Grinds so far.
-    pub regrind_count: u32,
-    /// Pieces cut on the edge in use.
-    pub pieces_since_grind: i64,
-    /// Whether the edge in use was partly ground.
-    pub partly_ground: bool,
-    /// In which open setup it is.
-    pub in_setup: Option<SetupPlace>,
-    /// Whose it is.
-    pub ownership: Ownership,
-}
-
-impl ToolLife {
-    pub(super) fn subject(&self) -> Subject {
-        Subject::coded(SubjectKind::FormTool, &self.code)
-    }
-
-    pub(super) fn at_rest(&self, findings: &mut Findings) {
-        findings.add_if(self.condition == Condition::Retired, || {
-            Refusal::new(Rule::ToolRetired, format!("Tool {} is retired.", self.code)).about(self.subject())
-        });
-        if let Some(place) = &self.in_setup {
-            let sentence =
-                format!("{} is in the setup of machine {}, at station {}.", self.code, place.machine, place.station);
-            findings.add(Refusal::new(Rule::ItemInSetup, sentence).about(self.subject()));
-        }
-    }
 }
 
 /// What a grind did.
@@ -264,8 +218,8 @@ pub struct Ground {
 /// `loss` is what it cost along the relief face, where stock or a wear land was given ([`height_loss`]).
 ///
 /// # Errors
-/// Everything that speaks against it: retired, in an open setup, no consent, a height that is not the record's or rises, a
-/// count that goes back.
+/// Everything that speaks against it: retired, in an open setup, pieces that are not booked, no consent, a height that is not
+/// the record's, rises, or falls too far to be taken unconfirmed, a count that goes back.
 pub fn grind(
     tool: &ToolLife,
     fields: &RegrindFields,
@@ -284,19 +238,22 @@ fn grind_under(
 ) -> Result<Ground, Vec<Refusal>> {
     let mut findings = Findings::under(rules);
     tool.at_rest(&mut findings);
+    tool.all_booked(&mut findings);
     if let Some(refusal) = tool.ownership.grind_refused(&tool.code, on) {
         findings.add(refusal);
     }
     let about = |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(tool.subject());
-    let (code, record) = (&tool.code, tool.height);
+    let (code, record, measure) = (&tool.code, tool.height, tool.measure);
     let before = fields.height_before.unwrap_or(record);
     let apart = before.minus(record).abs();
     findings.add_if(apart > MEASUREMENTS_DIFFER, || {
-        about(
-            Rule::ToolHeightDiffers,
-            format!("Tool {code} measures {before} before the grind; on record is {record}."),
-        )
-        .saw(before.to_string())
+        let [before, record] = measure.beside(before, record);
+        let sentence = if measure.is_angle() {
+            format!("Tool {code} has {before} left before the grind; on record is {record}.")
+        } else {
+            format!("Tool {code} measures {before} before the grind; on record is {record}.")
+        };
+        about(Rule::ToolHeightDiffers, sentence).saw(before)
     });
     let after = match (fields.removal, loss) {
         (Some(Removal::Down(after)), _) => after,
@@ -306,10 +263,15 @@ fn grind_under(
     let takes = fields.kind != GrindKind::TouchUp;
     // Against the record too: a measurement that came out high must not make the record rise.
     findings.add_if(takes && (after >= before || after > record), || {
-        let sentence =
-            format!("Tool {code} would be {after} high after a grind that takes height; before, it is {record}.");
-        about(Rule::ToolHeightRises, sentence).saw(after.to_string())
+        let [after, record] = measure.beside(after, record);
+        let sentence = if measure.is_angle() {
+            format!("Tool {code} would have {after} left after a grind; before, it has {record}.")
+        } else {
+            format!("Tool {code} would be {after} high after a grind that takes height; before, it is {record}.")
+        };
+        about(Rule::ToolHeightRises, sentence).saw(after)
     });
+    tool.expected(before, after, fields.confirmed, &mut findings);
     let counted = tool.regrind_count + u32::from(takes);
     findings.add_if(fields.regrind_count.is_some_and(|said| said < counted), || {
         let said = fields.regrind_count.unwrap_or_default();
@@ -322,6 +284,7 @@ fn grind_under(
 
     let mut remarks = Vec::new();
     if apart.picometres() > 0 {
+        let [before, record] = measure.beside(before, record);
         remarks.push(format!(
             "Before the grind {before} was measured; on record was {record}. That is within what two measurements may differ."
         ));
@@ -331,29 +294,24 @@ fn grind_under(
             "The tool carries the count {said}; the records knew of {counted}. The tool's count is taken."
         ));
     }
+    if fields.confirmed {
+        let confirmed = if measure.is_angle() { "usable angles" } else { "heights" };
+        remarks.push(format!("The {confirmed} were confirmed by whoever recorded them."));
+    }
     if fields.burn_seen {
         remarks.push("Burn was seen: the tool stays out of use until a check finds its edge sound.".to_owned());
     }
-    let retires = after < tool.minimum_height;
-    if retires {
-        remarks.push(format!(
-            "{after} is below the design's minimum of {}: the tool is retired with this grind.",
-            tool.minimum_height
-        ));
-        if let Some(owner) = tool
-            .ownership
-            .belonging
-            .owner
-            .as_ref()
-            .filter(|_| tool.ownership.retirement_refused(&tool.code, on).is_some())
-        {
-            remarks.push(format!("It belongs to {owner}, who has not consented to scrapping it: keep it for them."));
-        }
+    let below = after < tool.minimum_height;
+    let kept_for_owner = below && tool.ownership.retirement_refused(&tool.code, on).is_some();
+    let retires = below && !kept_for_owner;
+    if below {
+        remarks.push(tool.below_minimum(after, kept_for_owner));
     }
     let ended = fields.edge_ended.map(|ended| EndedEdge {
         pieces: tool.pieces_since_grind,
         ended,
         partly_ground: tool.partly_ground,
+        begun_before: tool.begun_before,
     });
     // An edge that is only touched up or partly ground when its tool retires ends with the tool.
     let ended = ended.or_else(|| {
@@ -361,6 +319,7 @@ fn grind_under(
             pieces: tool.pieces_since_grind,
             ended: EdgeEnd::Retired,
             partly_ground: tool.partly_ground,
+            begun_before: tool.begun_before,
         })
     });
     Ok(Ground {
@@ -369,10 +328,14 @@ fn grind_under(
         regrind_count: fields.regrind_count.unwrap_or(counted),
         pieces_since_grind: if fields.kind == GrindKind::Full { 0 } else { tool.pieces_since_grind },
         ended,
-        condition: if retires { Condition::Retired } else { Condition::NeedsCheck },
+        condition: match (below, retires) {
+            (false, _) => Condition::NeedsCheck,
+            (true, true) => Condition::Retired,
+            (true, false) => Condition::Damaged,
+        },
         remarks,
     })
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -4,7 +4,7 @@
 //! order of their planned starts; what is counted on is the lower bound of the pieces left where there is one. Tools that
 //! are kept for a part serve that part first and no other; consents to lend are not counted on.
 
-use super::left::{EdgesLeft, Experience, PiecesLeft};
+use super::left::{EdgesLeft, PiecesLeft, TellsWhatIsLeft};
 use crate::{code::Code, ids::PartId, life::edge::as_number};
 use chrono::{Days, NaiveDate};
 use std::collections::BTreeMap;
@@ -35,7 +35,7 @@ pub struct Demand {
 #[derive(Clone, Debug)]
 pub struct SupplyFacts<'a> {
     /// What is known of its edges.
-    pub experience: Experience,
+    pub experience: &'a dyn TellsWhatIsLeft,
     /// Its tools that may still serve.
     pub tools: &'a [ToolLeft],
     /// What is booked, in the order of planned starts.
@@ -157,7 +157,7 @@ fn order(facts: &SupplyFacts<'_>, runs_out: &RunsOut) -> Order {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::life::edge::EdgeLives;
+    use crate::life::{edge::EdgeLives, left::Experience};
     use uuid::Uuid;
 
     const A: PartId = PartId::from_uuid(Uuid::from_u128(1));
@@ -178,7 +178,7 @@ mod tests {
     fn asked(tools: &[ToolLeft], demand: &[Demand], lead_time_days: Option<u32>) -> Supply {
         let experience = Experience::of(&EdgeLives::default(), 1000);
         let new_tool = EdgesLeft { in_use: vec![], fresh: 10 };
-        supply(&SupplyFacts { experience, tools, demand, new_tool, lead_time_days, today: day(5) })
+        supply(&SupplyFacts { experience: &experience, tools, demand, new_tool, lead_time_days, today: day(5) })
     }
 
     #[test]
@@ -228,8 +228,14 @@ mod tests {
         let pieces_between = f64::midpoint(lower, expected) as i64;
         let demand = [job("J-1", A, 10, pieces_between)];
         let new_tool = EdgesLeft { in_use: vec![], fresh: 10 };
-        let facts =
-            SupplyFacts { experience, tools: &tools, demand: &demand, new_tool, lead_time_days: None, today: day(5) };
+        let facts = SupplyFacts {
+            experience: &experience,
+            tools: &tools,
+            demand: &demand,
+            new_tool,
+            lead_time_days: None,
+            today: day(5),
+        };
         assert_eq!(supply(&facts).order.map(|order| order.tools), Some(1));
     }
 }

@@ -1,11 +1,12 @@
 //! What a form tool takes along to the grinder: what to grind it to, what to check, what to be careful of.
 
-use super::{grinds::grinds_left, ownership::Ownership};
-use crate::{
-    code::Code,
-    length::Length,
-    registry::tool_design::{ToolDesignFields, ToolDesignKind},
+use super::{
+    geometry::{face_offset, face_offset_limits},
+    grinds::grinds_left,
+    measure::Measure,
+    ownership::Ownership,
 };
+use crate::{code::Code, length::Length, registry::tool_design::ToolDesignFields};
 use chrono::NaiveDate;
 
 /// The target of one usual grind.
@@ -32,13 +33,12 @@ pub struct Target {
 pub fn target(design: &ToolDesignFields, height: Length) -> Target {
     let loss = design.grind_stock;
     let after = height.minus(loss);
-    let (sine, cosine) = (design.clearance_deg + design.rake_deg).to_radians().sin_cos();
-    let scaled = |length: Length, by: f64| Length::new(length.value() * by, length.unit()).unwrap_or(length);
+    let cosine = (design.clearance_deg + design.rake_deg).to_radians().cos();
     Target {
         height: after,
         height_loss: loss,
-        stock: scaled(loss, cosine),
-        face_offset: design.tool_radius.map(|radius| scaled(radius, sine)),
+        stock: Length::new(loss.value() * cosine, loss.unit()).unwrap_or(loss),
+        face_offset: face_offset(design),
         usable_angle_deg: design.usable_angle_of(after),
         grinds_left: grinds_left(after, design.minimum_height, loss),
         retires: after < design.minimum_height,
@@ -48,20 +48,26 @@ pub fn target(design: &ToolDesignFields, height: Length) -> Target {
 /// What is to be checked, in the order of the work.
 #[must_use]
 pub fn checks(design: &ToolDesignFields, target: &Target) -> Vec<String> {
-    let height = match design.kind {
-        ToolDesignKind::Flat => "height",
-        ToolDesignKind::Circular => "arc",
-    };
+    let measure = Measure::of(design);
+    let what = measure.name();
     let mut checks = vec![
-        format!("Measure the {height} before and after; one usual grind ends at {}.", target.height),
+        // An angle that ends below nothing is on no index plate.
+        if measure.is_angle() && target.retires {
+            format!("Measure the {what} before and after; one usual grind takes {}.", measure.part(target.height_loss))
+        } else {
+            format!("Measure the {what} before and after; one usual grind ends at {}.", measure.left(target.height))
+        },
         format!(
             "Grind normal to the cutting face only, {} of stock at most unless the wear land asks for more.",
-            target.stock
+            target.stock.read_off()
         ),
-        format!("Rake {} degrees, measured after the grind.", design.rake_deg),
+        format!("Rake {} ± {} degrees, measured after the grind.", design.rake_deg, design.rake_tolerance_deg),
     ];
-    if let Some(offset) = target.face_offset {
-        checks.push(format!("Face offset from the tool's centre {offset}, measured after the grind."));
+    if let (Some(offset), Some((least, most))) = (target.face_offset, face_offset_limits(design)) {
+        let [offset, least, most] = [offset, least, most].map(Length::read_off);
+        checks.push(format!(
+            "Face offset from the tool's centre {offset}, from {least} to {most}, measured after the grind."
+        ));
     }
     checks
         .push("Look for burn and cracks along the whole edge, and record burn even when it was ground out.".to_owned());
@@ -103,47 +109,38 @@ pub fn consent_to_grind(tool: &Code, ownership: &Ownership, on: NaiveDate) -> Co
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::length::{Deviations, LengthUnit};
-
-    fn mm(value: f64) -> Length {
-        Length::new(value, LengthUnit::Millimetre).unwrap()
-    }
+    use crate::{
+        life::example::{circular, mm},
+        registry::tool_design::ToolDesignKind,
+    };
 
     /// α = 20°, γ = 10°: half of R is the face offset, and cos 30° of the loss is stock (derived).
     #[test]
     fn a_usual_grind_of_a_circular_tool() {
-        let step = crate::registry::tool_design::Step {
-            diameter: mm(10.0),
-            z: mm(0.0),
-            tolerance: Deviations::new(mm(-0.1), mm(0.1)).unwrap(),
-        };
-        let design = ToolDesignFields {
-            name: "Form".to_owned(),
-            kind: ToolDesignKind::Circular,
-            tool_face: None,
-            steps: vec![step],
-            rake_deg: 10.0,
-            clearance_deg: 20.0,
-            new_height: mm(120.0),
-            minimum_height: mm(30.0),
-            grind_stock: mm(2.0),
-            holder_style: "C-A".to_owned(),
-            expected_pieces_per_grind: 5000,
-            tool_radius: Some(mm(30.0)),
-            usable_angle_deg: None,
-            lead_time_days: None,
-            retired: false,
-        };
+        let design = ToolDesignFields { minimum_height: mm(30.0), grind_stock: mm(2.0), ..circular() };
         let found = target(&design, mm(35.0));
         assert_eq!((found.height, found.height_loss, found.face_offset), (mm(33.0), mm(2.0), Some(mm(15.0))));
         assert!((found.stock.millimetres() - 1.732_050_808).abs() < 1e-9);
-        assert!((found.usable_angle_deg.unwrap() - (3.0_f64 / 30.0).to_degrees()).abs() < 1e-12);
+        assert!((found.usable_angle_deg.unwrap() - (3.0_f64 / 30.0).to_degrees()).abs() < 1e-8);
         assert_eq!((found.grinds_left, found.retires), (1, false));
         assert!(target(&design, mm(31.9)).retires && !target(&design, mm(32.0)).retires);
         let told = checks(&design, &found).join(" ");
-        assert!(told.contains("33 mm") && told.contains("15 mm") && told.contains("Rake 10 degrees"), "{told}");
+        // 3 of 30 mm are a tenth of a radian, 5.7296°; the 2 mm of a grind are 3.8197°, more than 1.9 mm leave.
+        assert!(
+            told.contains("Measure the usable angle before and after; one usual grind ends at 5.73°.")
+                && !told.contains("33 mm")
+                && told.contains("15 mm")
+                && told.contains("1.7321 mm of stock")
+                && told.contains("Rake 10 ± 0.5 degrees"),
+            "{told}"
+        );
+        let last = checks(&design, &target(&design, mm(31.9))).join(" ");
+        assert!(last.contains("one usual grind takes 3.82°."), "{last}");
+        let unknown = ToolDesignFields { tool_radius: None, ..design.clone() };
+        let told = checks(&unknown, &target(&unknown, mm(35.0))).join(" ");
+        assert!(told.contains("Measure the arc before and after; one usual grind ends at 33 mm."), "{told}");
         let flat = ToolDesignFields { kind: ToolDesignKind::Flat, tool_radius: None, ..design };
         let told = checks(&flat, &target(&flat, mm(35.0))).join(" ");
-        assert!(!told.contains("offset"), "{told}");
+        assert!(told.contains("the height before") && !told.contains("offset"), "{told}");
     }
 }

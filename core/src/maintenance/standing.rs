@@ -2,7 +2,7 @@
 
 use super::{Interval, MaintenancePlan, Measure};
 use crate::names::named;
-use chrono::{DateTime, Days, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 named! {
     /// Whether a plan is to be done.
@@ -56,8 +56,9 @@ pub struct Counter {
     pub state: PlanState,
     /// Use in a day of late; none for days, and where the records tell no rate.
     pub rate_per_day: Option<f64>,
-    /// The day on which the interval is used up: of the calendar, or at that rate. None where the records tell no rate,
-    /// and beyond ten years.
+    /// The day on which the interval is used up, or was. Of days it is the calendar's; of anything else it is reckoned
+    /// at that rate, and what is used up was so about that day or before. None where nothing tells it yet, and beyond
+    /// ten years.
     pub runs_out_on: Option<NaiveDate>,
 }
 
@@ -68,7 +69,7 @@ pub struct Standing {
     pub state: PlanState,
     /// Each interval, in the order days, pieces, setups, running hours.
     pub counters: Vec<Counter>,
-    /// The first day on which any of them is used up, as far as the records tell.
+    /// The first day on which any of them is used up, or was, as far as the records tell.
     pub runs_out_on: Option<NaiveDate>,
     /// What this rests on, in words.
     pub judged_on: String,
@@ -117,14 +118,31 @@ fn counter(
     let rate_per_day = (measure != Measure::Days && recent.days >= Recent::LEAST_DAYS)
         .then(|| of(&recent.usage) / recent.days)
         .filter(|rate| *rate > 0.0);
+    let left = every_one - used;
     let days_left = match measure {
-        Measure::Days => Some(every_one - used),
-        _ => rate_per_day.map(|rate| ((every_one - used) / rate).floor()),
+        Measure::Days => Some(left),
+        _ if left < 0.0 => Some(-days_over(-left, of(&recent.usage), recent.days)),
+        _ => rate_per_day.map(|rate| (left / rate).floor()),
     };
-    let left = days_left.map(|days| days.max(0.0)).filter(|days| *days <= FURTHEST_DAYS);
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and ten years of days")]
-    let runs_out_on = left.and_then(|days| today.checked_add_days(Days::new(days as u64)));
+    let days_left = days_left.filter(|days| *days <= FURTHEST_DAYS);
+    #[expect(clippy::cast_possible_truncation, reason = "within ten years of days, or as many as were counted")]
+    let day = days_left.and_then(|days| today.checked_add_signed(TimeDelta::try_days(days as i64)?));
+    // Nothing was used up before it began to count.
+    let runs_out_on = day.map(|day| if state == PlanState::Overdue { day.max(begun.min(today)) } else { day });
     Counter { measure, every, used, state, rate_per_day, runs_out_on }
+}
+
+/// For how many whole days what is used up has been so, as far as what was used of late tells. What is over was used at
+/// that rate where it is a part of that use; if it is more, the interval was used up before that time began. Over too
+/// short a time nothing tells a rate.
+fn days_over(over: f64, of_late: f64, days: f64) -> f64 {
+    if over > of_late {
+        days.floor()
+    } else if days >= Recent::LEAST_DAYS {
+        (over / of_late * days).floor()
+    } else {
+        0.0
+    }
 }
 
 fn judged_on(plan: &MaintenancePlan, interval: &Interval, recent: &Recent, counters: &[Counter]) -> String {
@@ -153,7 +171,7 @@ mod tests {
         maintenance::{Interval, Maintained, MaintenancePlan, MaintenancePlanFields, Measure},
         registry::Record,
     };
-    use chrono::{DateTime, TimeDelta, Utc};
+    use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
     use proptest::prelude::*;
     use uuid::Uuid;
 
@@ -193,9 +211,44 @@ mod tests {
         ] {
             let found = standing(&plan, &Usage::default(), &NOTHING, at(now));
             assert_eq!(found.state, state, "{now}");
-            let day = if state == PlanState::Overdue { "2026-02-01" } else { "2026-01-31" };
-            assert_eq!(found.runs_out_on.unwrap().to_string(), day, "{now}");
+            assert_eq!(found.runs_out_on.unwrap().to_string(), "2026-01-31", "{now}");
         }
+        // However long ago that was.
+        assert_eq!(standing(&plan, &Usage::default(), &NOTHING, at("2040-01-01T08:00:00Z")).runs_out_on, Some(day(31)));
+    }
+
+    fn day(of_january: u32) -> NaiveDate {
+        NaiveDate::from_ymd_opt(2026, 1, of_january).unwrap()
+    }
+
+    #[test]
+    fn what_is_used_up_was_so_since_when_the_records_tell() {
+        let plan = plan(Interval { pieces: Some(1000), ..Interval::default() });
+        let now = at("2026-01-31T08:00:00Z");
+        let since = |used, days, of_late| {
+            let usage = |pieces| Usage { pieces, setups: 0, running_hours: 0.0 };
+            let found = standing(&plan, &usage(used), &Recent { days, usage: usage(of_late) }, now);
+            assert_eq!(found.state, PlanState::Overdue);
+            found.runs_out_on
+        };
+        // 200 over, at 40 a day.
+        assert_eq!(since(1200, 20.0, 800), Some(day(26)));
+        // Just over: today. So it is where the time is too short for a rate.
+        assert_eq!([since(1001, 20.0, 800), since(1200, 13.0, 800)], [Some(day(31)); 2]);
+        // 900 over, and 800 used in twenty days: it was over before them. With nothing used in them it was, too.
+        assert_eq!([since(1900, 20.0, 800), since(1100, 20.0, 0)], [Some(day(11)); 2]);
+        // The plan counts since the first of the month.
+        assert_eq!(since(1900, 60.0, 1000), Some(day(1)));
+    }
+
+    #[test]
+    fn the_plans_day_is_the_earliest_of_its_counters() {
+        let plan = plan(Interval { days: Some(20), pieces: Some(1000), setups: Some(5), running_hours: None });
+        let used = Usage { pieces: 1200, setups: 2, running_hours: 0.0 };
+        let recent = Recent { days: 20.0, usage: Usage { pieces: 800, setups: 0, running_hours: 0.0 } };
+        let found = standing(&plan, &used, &recent, at("2026-01-31T08:00:00Z"));
+        let days: Vec<_> = found.counters.iter().map(|counter| counter.runs_out_on).collect();
+        assert_eq!((days, found.runs_out_on), (vec![Some(day(21)), Some(day(26)), None], Some(day(21))));
     }
 
     #[test]

@@ -5,7 +5,7 @@
 
 use super::{
     candidate::{BookedDays, Candidate, CandidateHolder, CandidateTool},
-    examine::{already_booked, booked_elsewhere, tool_there},
+    examine::{already_booked, booked_elsewhere, lent_for, tool_there},
     needs::{PlannedJob, StationNeed},
     window::Window,
 };
@@ -72,7 +72,7 @@ pub fn book(
             );
         }
         let Some(item) = wish.item.known() else { continue };
-        serves(job, &wish.station, item, &mut findings);
+        serves(job, &wish.station, item, days, &mut findings);
         booked_elsewhere(job, item.item(), days, &mut findings);
         let own = |booked: &&BookedDays| booked.job == job.job;
         for booked in item.item().booked.iter().filter(own) {
@@ -83,7 +83,19 @@ pub fn book(
     if refusals.is_empty() { Ok(()) } else { Err(refusals) }
 }
 
-/// What speaks against a booking after its job changed; empty when it moves along.
+/// What becomes of a booking after its job changed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum AfterChange {
+    /// It is for the job's days now.
+    Moves,
+    /// It stays for the days it was made for: its job runs over into days of another, and keeps the item until it is
+    /// finished.
+    Stays,
+    /// It ends, and why.
+    Ends(Vec<Refusal>),
+}
+
+/// What becomes of a booking after its job changed.
 #[must_use]
 pub fn after_change(
     job: &PlannedJob,
@@ -92,19 +104,29 @@ pub fn after_change(
     station: &Code,
     item: &Bookable,
     rules: RuleSet,
-) -> Vec<Refusal> {
+) -> AfterChange {
     let mut findings = Findings::under(rules);
     findings.add_if(state != JobState::Planned, || {
         Refusal::new(Rule::JobNotOpen, format!("Job {} is {state}.", job.number))
             .about(Subject::coded(SubjectKind::Job, &job.number))
     });
-    serves(job, station, item, &mut findings);
-    booked_elsewhere(job, item.item(), days, &mut findings);
-    findings.into_refusals()
+    serves(job, station, item, days, &mut findings);
+    let runs_over = item.item().met_by(job.job).any(|(own, other)| own.days.first() < other.days.first());
+    if runs_over && findings.is_empty() {
+        return AfterChange::Stays;
+    }
+    // Against the days that were booked: that another job runs over now is told, and ends nobody's booking.
+    let booked = |other: &&BookedDays| other.job != job.job && other.booked().overlaps(days);
+    for other in item.item().booked.iter().filter(booked) {
+        findings.add(already_booked(item.item(), other));
+    }
+    let refusals = findings.into_refusals();
+    if refusals.is_empty() { AfterChange::Moves } else { AfterChange::Ends(refusals) }
 }
 
-/// Whether an item could ever serve at a station of a job.
-fn serves(job: &PlannedJob, station: &Code, item: &Bookable, findings: &mut Findings) {
+/// Whether an item could ever serve at a station of a job. Whoever books a customer's tool for another part needs the owner's
+/// consent to lend it until the job's last day, as the setup will ask for it.
+fn serves(job: &PlannedJob, station: &Code, item: &Bookable, days: Window, findings: &mut Findings) {
     let (code, subject) = (&item.item().code, item.item().subject());
     findings.add_if(item.item().condition == Condition::Retired, || {
         Refusal::new(Rule::ItemNotUsable, format!("{code} is retired."))
@@ -114,7 +136,10 @@ fn serves(job: &PlannedJob, station: &Code, item: &Bookable, findings: &mut Find
     });
     let need = job.stations.iter().find(|need| need.station == *station);
     match (need, item) {
-        (Some(need), Bookable::Tool(tool)) if need.design.is_some() => tool_there(job, need, tool, findings),
+        (Some(need), Bookable::Tool(tool)) if need.design.is_some() => {
+            tool_there(need, tool, findings);
+            lent_for(job, tool, days).into_iter().for_each(|refusal| findings.add(refusal));
+        }
         (Some(need), Bookable::Holder(holder)) if takes_holder(need) => {
             let style = need.holder_style.as_ref().filter(|style| **style != holder.style);
             if let Some(style) = style {

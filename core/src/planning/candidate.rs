@@ -1,11 +1,12 @@
 //! The items that may serve jobs, as they are on record.
 
-use super::{needs::DesignNeed, window::Window};
+use super::{matching::Nearness, needs::DesignNeed, window::Window};
 use crate::{
     code::Code,
-    ids::{BookingId, ItemId, JobId, MachineId, PartId, ToolDesignId},
-    item::{Condition, ItemKind, Purpose, Whereabouts},
+    ids::{BookingId, ItemId, JobId, MachineId, ToolDesignId},
+    item::{Condition, ItemKind, Keeper, Purpose, Whereabouts},
     length::Length,
+    life::ownership::Ownership,
     refusal::{Subject, SubjectKind},
 };
 use chrono::{DateTime, NaiveDate, Utc};
@@ -21,8 +22,36 @@ pub struct BookedDays {
     pub number: Code,
     /// The station for which it is kept.
     pub station: Code,
-    /// The days.
+    /// The days; until today at least, for a job that is not finished keeps what it has.
     pub days: Window,
+    /// The last day that was booked.
+    pub booked_until: NaiveDate,
+}
+
+impl BookedDays {
+    /// A booking that was made for these days, of a job that is not finished.
+    #[must_use]
+    pub fn new(
+        booking: BookingId,
+        (job, number): (JobId, Code),
+        station: Code,
+        booked: Window,
+        today: NaiveDate,
+    ) -> Self {
+        Self { booking, job, number, station, days: booked.until_at_least(today), booked_until: booked.last() }
+    }
+
+    /// The days that were booked.
+    #[must_use]
+    pub fn booked(&self) -> Window {
+        Window::new(self.days.first(), self.booked_until).unwrap_or(self.days)
+    }
+
+    /// Whether its job runs over the days that were booked.
+    #[must_use]
+    pub fn runs_over(&self) -> bool {
+        self.days.last() > self.booked_until
+    }
 }
 
 /// What an item is at work for now.
@@ -70,6 +99,35 @@ impl Candidate {
         Subject::coded(kind, &self.code)
     }
 
+    /// Whether no job has it, today or on any day.
+    #[must_use]
+    pub fn is_nobodys(&self) -> bool {
+        self.booked.is_empty() && self.at_work.is_none()
+    }
+
+    /// Where it stands, seen from a machine; without one, any machine is another.
+    #[must_use]
+    pub fn nearness(&self, machine: Option<&Code>) -> Nearness {
+        match self.at_work.as_ref().and_then(|work| work.setup.as_ref()) {
+            Some((in_machine, _)) if Some(in_machine) == machine => Nearness::InItsMachine,
+            Some(_) => Nearness::InOtherMachine,
+            None if matches!(self.whereabouts.keeper, Keeper::Place(_)) && !self.whereabouts.outside => {
+                Nearness::AtHand
+            }
+            None => Nearness::Out,
+        }
+    }
+
+    /// The bookings for other jobs that meet one of this job's. What was booked first is kept until its job is finished:
+    /// bookings meet only because one of the jobs runs over.
+    pub fn met_by(&self, job: JobId) -> impl Iterator<Item = (&BookedDays, &BookedDays)> {
+        let own = self.booked.iter().filter(move |own| own.job == job);
+        own.flat_map(move |own| {
+            let others = self.booked.iter().filter(move |other| other.job != job && other.days.overlaps(own.days));
+            others.map(move |other| (own, other))
+        })
+    }
+
     /// Whether it stands at this station for this job already: booked for it, or in its setup.
     #[must_use]
     pub fn is_kept_for(&self, job: JobId, station: &Code) -> bool {
@@ -79,6 +137,32 @@ impl Candidate {
                 && work.setup.as_ref().is_some_and(|(_, at)| at == station)
         };
         booked || self.at_work.as_ref().is_some_and(in_setup)
+    }
+}
+
+/// A form tool as it is on record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ToolOnRecord {
+    /// What is known of every item.
+    pub item: Candidate,
+    /// Its design.
+    pub design: ToolDesignId,
+    /// Its height.
+    pub height: Length,
+    /// Pieces cut since its last grind.
+    pub pieces_since_grind: i64,
+    /// Whether it was checked after its last grind.
+    pub checked_after_grind: bool,
+    /// Whose it is and for which part it is kept, with its owner's consents.
+    pub ownership: Ownership,
+}
+
+impl ToolOnRecord {
+    /// The tool with what is left in it.
+    #[must_use]
+    pub fn with(self, life: Life) -> CandidateTool {
+        let Self { item, design, height, checked_after_grind, ownership, .. } = self;
+        CandidateTool { item, design, height, life, checked_after_grind, ownership }
     }
 }
 
@@ -95,8 +179,8 @@ pub struct CandidateTool {
     pub life: Life,
     /// Whether it was checked after its last grind.
     pub checked_after_grind: bool,
-    /// The part for which alone it may be used; none when for any.
-    pub reserved_for: Option<PartId>,
+    /// Whose it is and for which part it is kept, with its owner's consents.
+    pub ownership: Ownership,
 }
 
 /// A holder.
@@ -137,13 +221,15 @@ pub struct Life {
 }
 
 impl Life {
-    /// What the records say: the pieces expected from an edge less those cut on it, and the grinds that the height
-    /// above the design's minimum allows.
+    /// Nothing.
+    pub const NONE: Self = Self { on_edge: 0, grinds: 0 };
+
+    /// What the records say: the pieces that an edge is counted on for after those cut on it, and the grinds that the
+    /// height above the design's minimum allows.
     #[must_use]
-    pub fn expected(design: &DesignNeed, height: Length, pieces_since_grind: i64) -> Self {
+    pub fn foreseen(design: &DesignNeed, on_edge: i64, height: Length) -> Self {
         let above = height.picometres() - design.minimum_height.picometres();
-        let grinds = above.max(0) / design.grind_stock.picometres().max(1);
-        Self { on_edge: (design.pieces_per_edge - pieces_since_grind).max(0), grinds }
+        Self { on_edge, grinds: above.max(0) / design.grind_stock.picometres().max(1) }
     }
 }
 
@@ -169,10 +255,10 @@ mod tests {
             grind_stock: inches(0.01),
             pieces_per_edge: 4000,
         };
-        let life = |height, since| Life::expected(&design, inches(height), since);
-        assert_eq!(life(0.53, 1500), Life { on_edge: 2500, grinds: 3 });
+        let life = |height, on_edge| Life::foreseen(&design, on_edge, inches(height));
+        assert_eq!(life(0.53, 2500), Life { on_edge: 2500, grinds: 3 });
         // Just short of a third grind.
-        assert_eq!(life(0.529_999_9, 4000), Life { on_edge: 0, grinds: 2 });
-        assert_eq!(life(0.4, 9000), Life { on_edge: 0, grinds: 0 });
+        assert_eq!(life(0.529_999_9, 0), Life { on_edge: 0, grinds: 2 });
+        assert_eq!(life(0.4, 0), Life::NONE);
     }
 }

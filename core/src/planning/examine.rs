@@ -8,7 +8,9 @@ use super::{
 };
 use crate::{
     findings::{Findings, RuleSet},
+    gauge::stale::is_stale,
     item::Purpose,
+    life::ownership::{Belonging, not_for_part},
     refusal::{Refusal, Rule},
 };
 use chrono::NaiveDate;
@@ -38,8 +40,7 @@ impl Options {
 pub fn tool(job: &PlannedJob, need: &StationNeed, tool: &CandidateTool, options: Options) -> Vec<Refusal> {
     let mut findings = Findings::under(options.rules);
     tool_at_all(tool, options, &mut findings);
-    tool_there(job, need, tool, &mut findings);
-    taken(job, &tool.item, options.today, &mut findings);
+    tool_for(job, need, tool, options, &mut findings);
     findings.into_refusals()
 }
 
@@ -67,13 +68,13 @@ pub(super) fn tool_for(
     options: Options,
     findings: &mut Findings,
 ) {
-    tool_there(job, need, tool, findings);
+    tool_there(need, tool, findings);
+    belongs_there(job, need, tool, job.days(options.today), findings);
     taken(job, &tool.item, options.today, findings);
 }
 
-/// What speaks against a tool for a station whatever happens until then: it is of another form, below its height, or
-/// kept for another part.
-pub(super) fn tool_there(job: &PlannedJob, need: &StationNeed, tool: &CandidateTool, findings: &mut Findings) {
+/// What speaks against a tool for a station whatever happens until then: it is of another form, or below its height.
+pub(super) fn tool_there(need: &StationNeed, tool: &CandidateTool, findings: &mut Findings) {
     let code = &tool.item.code;
     let subject = || tool.item.subject();
     match &need.design {
@@ -97,13 +98,41 @@ pub(super) fn tool_there(job: &PlannedJob, need: &StationNeed, tool: &CandidateT
             .about(subject()),
         ),
     }
-    findings.add_if(tool.reserved_for.is_some_and(|part| part != job.part), || {
-        Refusal::new(
-            Rule::ReservedForOtherPart,
-            format!("Tool {code} is kept for another part than {}.", job.part_code),
-        )
-        .about(subject())
+}
+
+/// What speaks against a tool for a job as far as whose it is goes. What somebody keeps for the job, booked or in its setup,
+/// goes by its owner's consent, as the setup does. Nothing else that is kept for another part is proposed for the job, though
+/// it be lent for it: whether a customer's tool is used for others is decided by a person, who books it.
+fn belongs_there(job: &PlannedJob, need: &StationNeed, tool: &CandidateTool, days: Window, findings: &mut Findings) {
+    let not_consented = lent_for(job, tool, days);
+    if tool.item.is_kept_for(job.job, &need.station) {
+        not_consented.into_iter().for_each(|refusal| findings.add(refusal));
+        return;
+    }
+    let Belonging { owner, reserved_for } = &tool.ownership.belonging;
+    let Some(kept_for) = reserved_for.as_ref().filter(|kept| kept.id != job.part) else { return };
+    findings.add(match (owner, not_consented) {
+        (None, Some(refusal)) => refusal,
+        (Some(_), Some(refusal)) => {
+            refusal.clears("Take another tool, or record the owner's consent to lend it and book it for this job.")
+        }
+        (_, None) => {
+            let (code, part, number) = (&tool.item.code, &job.part_code, &job.number);
+            let sentence = format!(
+                "Tool {code} is kept for part {}, and lent for part {part}: it is not booked for job {number}.",
+                kept_for.code
+            );
+            Refusal::new(Rule::ReservedForOtherPart, sentence)
+                .saw(format!("kept for {}", kept_for.code))
+                .clears("Book it for this job, or take another tool.")
+                .about(tool.item.subject())
+        }
     });
+}
+
+/// Why a tool is not lent for a job until its last day; nothing where it is, or is not kept for another part.
+pub(super) fn lent_for(job: &PlannedJob, tool: &CandidateTool, days: Window) -> Option<Refusal> {
+    not_for_part(&tool.item.code, &tool.ownership, job.part, &job.part_code, days.last())
 }
 
 /// Everything that speaks against a holder for a job.
@@ -142,7 +171,7 @@ pub fn gauge(job: &PlannedJob, gauge: &CandidateGauge, options: Options) -> Vec<
     usable(&gauge.item, Rule::GaugeNotUsable, &mut findings);
     let (code, days) = (&gauge.item.code, job.days(options.today));
     let about = |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(gauge.item.subject());
-    let Some((checked_at, next)) = gauge.last_accepted_check_at.zip(gauge.next_check) else {
+    let Some(next) = gauge.next_check.filter(|_| gauge.last_accepted_check_at.is_some()) else {
         findings.add(about(Rule::GaugeNeverChecked, format!("Gauge {code} has no accepted check on record.")));
         return findings.into_refusals();
     };
@@ -151,7 +180,7 @@ pub fn gauge(job: &PlannedJob, gauge: &CandidateGauge, options: Options) -> Vec<
             .saw(format!("next check {next}"))
     });
     findings.add_if(next >= options.today && next < days.last(), || due_in_run(job, &gauge.item, next, days));
-    findings.add_if(gauge.centers_may_have_moved_at.is_some_and(|moved_at| moved_at >= checked_at), || {
+    findings.add_if(is_stale(gauge.last_accepted_check_at, gauge.centers_may_have_moved_at), || {
         let machine = &job.machine.code;
         about(
             Rule::GaugeStale,
@@ -195,7 +224,13 @@ fn usable(item: &Candidate, rule: Rule, findings: &mut Findings) {
 /// Whether it is another job's on any of the days.
 fn taken(job: &PlannedJob, item: &Candidate, today: NaiveDate, findings: &mut Findings) {
     let days = job.days(today);
-    booked_elsewhere(job, item, days, findings);
+    for booked in booked_for_others(job, item, days) {
+        // Of two that meet, the earlier has it until it is finished.
+        let comes_after = |(own, other): (&BookedDays, &BookedDays)| {
+            other.booking == booked.booking && own.days.first() < other.days.first()
+        };
+        findings.add_if(!item.met_by(job.job).any(comes_after), || already_booked(item, booked));
+    }
     let Some(work) = &item.at_work else { return };
     if work.job.as_ref().is_some_and(|(id, ..)| *id == job.job) {
         return;
@@ -223,16 +258,26 @@ fn taken(job: &PlannedJob, item: &Candidate, today: NaiveDate, findings: &mut Fi
 
 /// Whether it is booked for another job on any of the days.
 pub(super) fn booked_elsewhere(job: &PlannedJob, item: &Candidate, days: Window, findings: &mut Findings) {
-    for booked in item.booked.iter().filter(|booked| booked.job != job.job && booked.days.overlaps(days)) {
+    for booked in booked_for_others(job, item, days) {
         findings.add(already_booked(item, booked));
     }
+}
+
+fn booked_for_others<'a>(job: &PlannedJob, item: &'a Candidate, days: Window) -> impl Iterator<Item = &'a BookedDays> {
+    let own = job.job;
+    item.booked.iter().filter(move |booked| booked.job != own && booked.days.overlaps(days))
 }
 
 /// An item that is booked, and for what.
 pub(super) fn already_booked(item: &Candidate, booked: &BookedDays) -> Refusal {
     let (code, days) = (&item.code, booked.days);
+    let over = if booked.runs_over() {
+        format!("; the job is not finished, and was to end on {}", booked.booked_until)
+    } else {
+        String::new()
+    };
     let sentence = format!(
-        "{code} is booked for job {}, station {}, from {} to {}.",
+        "{code} is booked for job {}, station {}, from {} to {}{over}.",
         booked.number,
         booked.station,
         days.first(),

@@ -8,7 +8,7 @@ use crate::{
     machine::{StationKind, ToolFace},
     setup::plan::DesignRef,
 };
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 
 /// A job that is still to be made, wholly or in part.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,6 +46,17 @@ pub struct PlannedMachine {
     pub tagged_out: bool,
     /// Whether it is out of use for good.
     pub retired: bool,
+    /// What is reported broken down on it and not mended, oldest first.
+    pub breakdowns: Vec<OpenBreakdown>,
+}
+
+/// A breakdown of a machine whose work order has not ended. It stops no machine: the plan takes it as mended by then.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OpenBreakdown {
+    /// From when the machine was down.
+    pub down_from: DateTime<Utc>,
+    /// What is wrong.
+    pub what: String,
 }
 
 /// The design of the tool that a station needs.
@@ -118,6 +129,18 @@ impl PlannedJob {
     #[must_use]
     pub fn days(&self, today: NaiveDate) -> Window {
         self.window.until_at_least(today)
+    }
+
+    /// Whether it may want what another wants: its machine, a tool of one of its designs, a holder of one of its styles.
+    #[must_use]
+    pub fn bears_on(&self, other: &Self) -> bool {
+        let alike = |own: &StationNeed, others: &StationNeed| {
+            let design = |need: &StationNeed| need.design.as_ref().map(|design| design.design.id);
+            design(own).is_some() && design(own) == design(others)
+                || own.holder_style.is_some() && own.holder_style == others.holder_style
+        };
+        self.machine.machine == other.machine.machine
+            || self.stations.iter().any(|own| other.stations.iter().any(|others| alike(own, others)))
     }
 
     /// Its place in the order of jobs: by planned start, then number.

@@ -10,7 +10,7 @@ use crate::{
     length::{Deviations, Length, LengthUnit},
     life::ownership::Belonging,
 };
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, Days, NaiveDate, Utc};
 
 /// An item as every kind has it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,6 +21,32 @@ pub struct ItemFields {
     pub name: String,
     /// The last judgement of it; records make it.
     pub condition: Condition,
+    /// When it was last judged not usable; none where it only was put on record so.
+    pub blocked_at: Option<DateTime<Utc>>,
+}
+
+impl ItemFields {
+    /// Takes up a judgement of an instant. One that calls the item not usable keeps that instant, and none before it takes
+    /// its place, however late it is written.
+    pub fn judge(&mut self, condition: Condition, at: DateTime<Utc>) {
+        if !condition.is_usable() {
+            self.blocked_at = self.blocked_at.max(Some(at));
+        }
+        self.condition = condition;
+    }
+
+    /// What is wrong with a judgement of an instant, at `pointer`, that may call the item usable: it knows nothing of what
+    /// came after it.
+    #[must_use]
+    pub fn judged_before_blocked(&self, at: DateTime<Utc>, pointer: &str) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        if let Some(blocked_at) = self.blocked_at {
+            let on_record = blocked_at.format("%Y-%m-%d %H:%M:%S UTC");
+            let detail = format!("lies before {on_record}, when it was judged not usable");
+            errors.require(at >= blocked_at, pointer, detail);
+        }
+        errors.into_vec()
+    }
 }
 
 /// An item on record.
@@ -47,6 +73,8 @@ pub struct FormTool {
     pub last_ground_at: Option<DateTime<Utc>>,
     /// Whether it was checked after its last grind; true when never ground.
     pub checked_after_grind: bool,
+    /// Whether the edge in use was cutting before the tool came on record, nobody knows for how many pieces.
+    pub begun_before: bool,
     /// Whose it is, and what it is kept for.
     pub belonging: Belonging,
 }
@@ -75,6 +103,8 @@ pub struct CenterGauge {
     pub machine: MachineId,
     /// That machine's code.
     pub machine_code: Code,
+    /// The last instant at which that machine's spindle centres may have moved.
+    pub centers_may_have_moved_at: Option<DateTime<Utc>>,
     /// The stations it is limited to; empty means every station.
     pub stations: Vec<Code>,
     /// Its nominal height.
@@ -99,6 +129,26 @@ pub fn check_interval(days: Option<u32>) -> Vec<FieldError> {
     let within = days.is_none_or(|days| (1..=MOST_DAYS_BETWEEN_CHECKS).contains(&days));
     errors.require(within, "/check_interval_days", format!("must be from 1 to {MOST_DAYS_BETWEEN_CHECKS} days"));
     errors.into_vec()
+}
+
+/// What is wrong with a day that is given by hand for the next check: beyond the interval of the plan, counted from the day of
+/// the check. The plan is the longest that was thought of; a shorter one may be given.
+#[must_use]
+pub fn within_plan(next_check: Option<NaiveDate>, from: NaiveDate, interval_days: Option<u32>) -> Vec<FieldError> {
+    let mut errors = FieldErrors::default();
+    if let Some((next, days)) = next_check.zip(interval_days) {
+        let last = from.checked_add_days(Days::new(days.into())).unwrap_or(NaiveDate::MAX);
+        errors.require(next <= last, "/next_check", format!("the plan is {days} days: {last} at the latest"));
+    }
+    errors.into_vec()
+}
+
+/// The last day on which a thing is used without another check: as said, or by the interval of its plan from a day on. So a
+/// thing that has a plan has a day, also before its first check.
+#[must_use]
+pub fn valid_until(said: Option<NaiveDate>, from: NaiveDate, interval_days: Option<u32>) -> Option<NaiveDate> {
+    let by_interval = || from.checked_add_days(Days::new(interval_days?.into()));
+    said.or_else(by_interval)
 }
 
 /// What people write about a holder.
@@ -154,7 +204,7 @@ impl CenterGaugeFields {
 
 /// Half of one millimetre either way: machines' spindle centres wear by less, and two machines whose gauges can be mixed up
 /// differ by more or by so little that only a check against the machine tells. Common practice, no published source.
-const NEAR_CENTER_HEIGHT: Length = Length::from_picometres(500_000_000, LengthUnit::Millimetre);
+pub(super) const NEAR_CENTER_HEIGHT: Length = Length::from_picometres(500_000_000, LengthUnit::Millimetre);
 
 /// What is wrong with a gauge's nominal height beside its machine's spindle centre height, which it is cut to.
 #[must_use]
@@ -187,10 +237,11 @@ pub struct GaugeCheckFields {
 }
 
 impl GaugeCheckFields {
-    /// Everything that cannot be.
+    /// Everything that cannot be, of a gauge that is checked every so many days.
     #[must_use]
-    pub fn check(&self) -> Vec<FieldError> {
+    pub fn check(&self, interval_days: Option<u32>) -> Vec<FieldError> {
         let mut errors = FieldErrors::default();
+        errors.extend(within_plan(Some(self.next_check), self.performed_at.date_naive(), interval_days));
         errors.require(is_positive(self.as_found), "/as_found/value", MUST_BE_POSITIVE);
         if let Some(as_left) = self.as_left {
             errors.require(is_positive(as_left), "/as_left/value", MUST_BE_POSITIVE);
@@ -209,5 +260,32 @@ impl GaugeCheckFields {
             errors.require_text(certificate, 100, "/certificate");
         }
         errors.into_vec()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::ItemFields;
+    use crate::item::{Condition, ItemKind};
+    use chrono::{DateTime, Utc};
+
+    fn at(hour: u32) -> DateTime<Utc> {
+        format!("2026-06-01T{hour:02}:00:00Z").parse().unwrap()
+    }
+
+    #[test]
+    fn nothing_found_before_an_item_was_blocked_says_that_it_is_usable() {
+        let name = "Holder".to_owned();
+        let mut item = ItemFields { kind: ItemKind::Holder, name, condition: Condition::NeedsCheck, blocked_at: None };
+        assert!(item.judged_before_blocked(at(1), "/at").is_empty(), "it was only put on record so");
+        item.judge(Condition::Damaged, at(10));
+        // Of an earlier instant, and written later.
+        item.judge(Condition::NeedsCheck, at(8));
+        let faults = item.judged_before_blocked(at(9), "/at");
+        assert_eq!(faults.len(), 1);
+        assert!(faults[0].pointer == "/at" && faults[0].detail.contains("2026-06-01 10:00:00"), "{faults:?}");
+        assert!(item.judged_before_blocked(at(10), "/at").is_empty());
+        item.judge(Condition::Usable, at(11));
+        assert_eq!((item.condition, item.blocked_at), (Condition::Usable, Some(at(10))));
     }
 }

@@ -91,6 +91,15 @@ pub struct CenterHeightFields {
     pub spindles: Vec<SpindleHeight>,
 }
 
+/// A spindle centre height as it stands on record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HeightOnRecord {
+    /// The height, above the slide.
+    pub height: Length,
+    /// The standard uncertainty of its measurement; zero where none is stated, as of a height that the builder gives.
+    pub standard_uncertainty: Length,
+}
+
 /// The height of one spindle's centre.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SpindleHeight {
@@ -191,6 +200,36 @@ impl CenterHeightFields {
         errors.into_vec()
     }
 
+    /// Whether the spindle centres may have moved, so that the machine's gauges are stale: after work that can move them, or
+    /// when what was measured departs from what was on record before by more than twice the two measurements' combined
+    /// standard uncertainty. Where none is stated it is by anything at all. A measurement that confirms the record leaves the
+    /// gauges as they are.
+    #[must_use]
+    pub fn centers_may_have_moved(&self, before: HeightOnRecord) -> bool {
+        let squared = |length: Length| i128::from(length.picometres()).pow(2);
+        let apart = squared(self.measured.minus(before.height));
+        let variance = squared(self.standard_uncertainty) + squared(before.standard_uncertainty);
+        self.after_work || apart > 4 * variance
+    }
+
+    /// What is wrong with when it was done, beside when the `newest` one on record for the same machine or station was done,
+    /// and when the spindle centres may last have moved: written up late, it must not take the place of what holds now.
+    #[must_use]
+    pub fn dated_back(&self, newest: Option<DateTime<Utc>>, moved_at: Option<DateTime<Utc>>) -> Vec<FieldError> {
+        let mut errors = FieldErrors::default();
+        errors.require(
+            newest.is_none_or(|newest| self.performed_at >= newest),
+            "/performed_at",
+            "lies before the newest measurement on record",
+        );
+        errors.require(
+            self.after_work || moved_at.is_none_or(|moved_at| self.performed_at >= moved_at),
+            "/performed_at",
+            "lies before the spindle centres may have moved: measure again",
+        );
+        errors.into_vec()
+    }
+
     /// How far the spindles' centres lie apart, highest less lowest; none where they were not told apart.
     #[must_use]
     pub fn spread(&self) -> Option<Length> {
@@ -222,5 +261,76 @@ pub(crate) fn check_adjusters(adjusters: &[Adjuster], at: &str, errors: &mut Fie
             format!("{at}/arm"),
             "a taper screw needs its arm: the distance from the holder's pivot to the screw",
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{CenterHeightFields, HeightOnRecord};
+    use crate::length::{Length, LengthUnit};
+    use chrono::{DateTime, Utc};
+
+    fn inches(value: f64) -> Length {
+        Length::new(value, LengthUnit::Inch).unwrap()
+    }
+
+    /// Whether a height so many millionths of an inch off what is on record says that the centres moved.
+    fn moved(off: f64, uncertainty: f64, on_record: f64, after_work: bool) -> bool {
+        let millionths = |count: f64| inches(count / 1e6);
+        let measured = CenterHeightFields {
+            measured: inches(3.75).plus(millionths(off)),
+            standard_uncertainty: millionths(uncertainty),
+            reason: "yearly".to_owned(),
+            after_work,
+            performed_at: DateTime::UNIX_EPOCH,
+            station: None,
+            spindles: Vec::new(),
+        };
+        let standard_uncertainty = millionths(on_record);
+        measured.centers_may_have_moved(HeightOnRecord { height: inches(3.75), standard_uncertainty })
+    }
+
+    /// By hand: of 30 and 40 millionths the combined standard uncertainty is 50, and twice that 100.
+    #[test]
+    fn a_height_that_departs_from_the_record_says_that_the_centres_moved() {
+        for off in [0.0, 99.9, 100.0, -100.0] {
+            assert!(!moved(off, 30.0, 40.0, false), "{off}");
+        }
+        for off in [100.1, -100.1, 5000.0] {
+            assert!(moved(off, 30.0, 40.0, false), "{off}");
+        }
+        // Beside the builder's height the measurement's own uncertainty is all there is.
+        assert!(!moved(60.0, 30.0, 0.0, false) && moved(60.1, 30.0, 0.0, false));
+        // Where nothing is stated, anything at all; and what is the same is the same.
+        assert!(moved(0.1, 0.0, 0.0, false) && !moved(0.0, 0.0, 0.0, false));
+        assert!(moved(0.0, 30.0, 40.0, true), "after work whatever was found");
+        // The longest lengths there are do not overflow.
+        assert!(moved(9.9e9, 9.9e8, 0.0, false) && !moved(9.9e9, 9.9e9, 9.9e9, false));
+    }
+
+    fn at(hour: u32) -> DateTime<Utc> {
+        format!("2026-06-01T{hour:02}:00:00Z").parse().unwrap()
+    }
+
+    fn measured(hour: u32, after_work: bool) -> CenterHeightFields {
+        CenterHeightFields {
+            measured: Length::new(110.0, LengthUnit::Millimetre).unwrap(),
+            standard_uncertainty: Length::new(0.001, LengthUnit::Millimetre).unwrap(),
+            reason: "yearly".to_owned(),
+            after_work,
+            performed_at: at(hour),
+            station: None,
+            spindles: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_measurement_that_is_older_than_what_holds_is_none() {
+        let faults = |fields: CenterHeightFields| fields.dated_back(Some(at(8)), Some(at(10))).len();
+        assert_eq!(faults(measured(7, false)), 2);
+        assert_eq!(faults(measured(9, false)), 1);
+        assert_eq!((faults(measured(7, true)), faults(measured(9, true))), (1, 0), "after the work itself");
+        assert_eq!(faults(measured(10, false)), 0);
+        assert!(measured(1, false).dated_back(None, None).is_empty());
     }
 }

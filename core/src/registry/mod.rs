@@ -3,6 +3,7 @@
 //! Each topic has what people write about a thing (`…Fields`, with `check`, which finds everything that cannot be) and
 //! the thing on record with its id, code and version.
 
+mod center_height;
 pub mod item;
 pub mod job;
 pub mod machine;

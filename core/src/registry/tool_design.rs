@@ -21,6 +21,10 @@ named! {
     }
 }
 
+/// The tolerance of a rake whose design says none: half a degree either way, as a protractor head reads it. Common practice,
+/// no published source.
+pub const RAKE_TOLERANCE_DEG: f64 = 0.5;
+
 /// One step of the profile.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -48,6 +52,9 @@ pub struct ToolDesignFields {
     pub rake_deg: f64,
     /// Front clearance in degrees, zero or more.
     pub clearance_deg: f64,
+    /// How far the rake may lie from the design's after a grind, either way, in degrees; a circular tool's face offset as
+    /// far as this turns it.
+    pub rake_tolerance_deg: f64,
     /// Height (flat) or arc (circular) of a new tool.
     pub new_height: Length,
     /// The height (flat) or arc (circular) below which a tool is not used.
@@ -91,6 +98,11 @@ impl ToolDesignFields {
             self.clearance_deg.is_finite() && (0.0..45.0).contains(&self.clearance_deg),
             "/clearance_deg",
             "must be at least 0 and below 45 degrees",
+        );
+        errors.require(
+            self.rake_tolerance_deg > 0.0 && self.rake_tolerance_deg <= 5.0,
+            "/rake_tolerance_deg",
+            "must be above 0 and at most 5 degrees",
         );
         errors.require(is_positive(self.new_height), "/new_height/value", MUST_BE_POSITIVE);
         errors.require(is_positive(self.minimum_height), "/minimum_height/value", MUST_BE_POSITIVE);

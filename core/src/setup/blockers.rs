@@ -3,11 +3,12 @@
 use super::{
     facts::MachineFacts,
     height_limit::HeightLimit,
-    state::{DepthStep, HeightTaken, Run, Setup},
+    state::{DepthStep, HeightTaken, Run, SeatedHolder, Setup},
 };
 use crate::{
     code::Code,
     findings::{Findings, RuleSet},
+    item::Condition,
     refusal::{Refusal, Rule, Subject, SubjectKind},
 };
 
@@ -139,6 +140,9 @@ fn station_ready(setup: &Setup, facts: &MachineFacts, index: usize, readiness: R
                 let sentence = format!("The seat of holder {} at station {code} is not confirmed.", holder.code);
                 about(Rule::SeatNotConfirmed, sentence).saw(unconfirmed(holder))
             });
+            if readiness >= Readiness::Trial {
+                holder_usable(holder, code, facts, findings);
+            }
         }
     }
     findings.add_if(state.tool.is_none(), || {
@@ -158,6 +162,20 @@ fn station_ready(setup: &Setup, facts: &MachineFacts, index: usize, readiness: R
     }
 }
 
+/// Adds a blocker for a seated holder that was judged unfit since, or of which nothing is known. That its check's day goes
+/// by while it is seated undoes nothing: it was in date when it was seated.
+fn holder_usable(holder: &SeatedHolder, station: &Code, facts: &MachineFacts, findings: &mut Findings) {
+    let condition = facts.holder_condition(holder.item);
+    findings.add_if(!condition.is_some_and(Condition::is_usable), || {
+        let judged = condition.map_or_else(|| "not on record".to_owned(), Condition::words);
+        let sentence = format!("Holder {} at station {station} may not be used: {judged}.", holder.code);
+        Refusal::new(Rule::HolderNotUsable, sentence)
+            .saw(condition.map_or("not on record", Condition::name))
+            .clears("Seat a usable holder in its place, or have this one checked and accepted.")
+            .about(Subject::coded(SubjectKind::Holder, &holder.code))
+    });
+}
+
 /// The height of a station: read before clamping, inside the limit, and read again after clamping, inside the limit. What
 /// was read before the spindle centres may have moved tells nothing.
 fn heights(setup: &Setup, facts: &MachineFacts, index: usize, findings: &mut Findings) {
@@ -175,7 +193,10 @@ fn heights(setup: &Setup, facts: &MachineFacts, index: usize, findings: &mut Fin
         match state.height_before.filter(holds) {
             None => findings
                 .add(about(Rule::HeightNotRead, format!("The height at station {code} is not read on the gauge."))),
-            Some(taken) => findings.add_if(!taken.within_limit, || outside("before", taken)),
+            Some(taken) => {
+                findings.add_if(!taken.within_limit, || outside("before", taken));
+                in_doubt(facts, code, taken, findings);
+            }
         }
     }
     match state.height_after.filter(holds) {
@@ -183,11 +204,26 @@ fn heights(setup: &Setup, facts: &MachineFacts, index: usize, findings: &mut Fin
             Rule::HeightNotRechecked,
             format!("The height at station {code} is not rechecked after clamping."),
         )),
-        Some(taken) => findings.add_if(!taken.within_limit, || outside("after", taken)),
+        Some(taken) => {
+            findings.add_if(!taken.within_limit, || outside("after", taken));
+            in_doubt(facts, code, taken, findings);
+        }
     }
 }
 
-fn unconfirmed(holder: &super::state::SeatedHolder) -> String {
+/// Adds a blocker for a height that was read on a gauge that nobody vouches for any more, or of which nothing is known.
+pub(crate) fn in_doubt(facts: &MachineFacts, station: &Code, taken: HeightTaken, findings: &mut Findings) {
+    let on = match facts.standing(taken.gauge) {
+        Some(gauge) => gauge.doubt(taken.at).map(|why| format!("gauge {}, {why}", gauge.code)),
+        None => Some("a gauge that is not on record".to_owned()),
+    };
+    if let Some(on) = on {
+        let sentence = format!("The height at station {station} was read on {on}.");
+        findings.add(Refusal::new(Rule::HeightInDoubt, sentence).about(Subject::coded(SubjectKind::Station, station)));
+    }
+}
+
+fn unconfirmed(holder: &SeatedHolder) -> String {
     let mut open = Vec::new();
     let seat = holder.seat;
     let mut note = |confirmed: bool, name: &'static str| {

@@ -16,6 +16,7 @@ use crate::{
     people::Permission,
     scan::Scanned,
 };
+use chrono::{DateTime, Utc};
 
 /// So many turns of a screw: above zero, at most 1,000.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
@@ -96,8 +97,8 @@ pub enum Command {
     ReleaseRun,
     /// `held_pieces_judged`
     JudgeHeldPieces { accepted: bool, readings: Vec<FirstPieceReading> },
-    /// `run_stopped`
-    StopRun { pieces: u64, reason: String },
+    /// `run_stopped`: when it stopped, now where nobody says; a count that can hardly be is `confirmed`, or asked back.
+    StopRun { pieces: u64, reason: String, stopped_at: Option<DateTime<Utc>>, confirmed: bool },
     /// `crash_reported`
     ReportCrash { station: Code },
     /// `handed_over`

@@ -7,6 +7,7 @@ use super::{
 use crate::{
     adjuster::Adjuster,
     code::Code,
+    gauge::standing::GaugeStanding,
     ids::{ItemId, MachineId, PartId, PersonId, SetupId, TagOutId},
     item::{Condition, Whereabouts},
     length::Length,
@@ -55,6 +56,15 @@ pub struct GaugeInMachine {
     pub station: Code,
 }
 
+/// What the records know of a holder that is seated in an open setup.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HolderStanding {
+    /// The holder.
+    pub holder: ItemId,
+    /// The last judgement of it.
+    pub condition: Condition,
+}
+
 /// The machine as it is now, read under its guard.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct MachineFacts {
@@ -62,10 +72,28 @@ pub struct MachineFacts {
     pub tag_outs: Vec<TagOutFacts>,
     /// The centre gauges in it, of whatever setup.
     pub gauges: Vec<GaugeInMachine>,
+    /// How each gauge stands on which its open setup relies ([`super::state::Setup::gauges_relied_on`]).
+    pub gauge_standings: Vec<GaugeStanding>,
+    /// How each holder stands that is seated in its open setup ([`super::state::Setup::holders`]).
+    pub holder_standings: Vec<HolderStanding>,
     /// The last instant at which its spindle centres may have moved.
     pub centers_may_have_moved_at: Option<DateTime<Utc>>,
     /// How far its spindles' centres lie apart, as last measured or written.
     pub spindle_spreads: SpindleSpreads,
+}
+
+impl MachineFacts {
+    /// How a gauge stands on which the open setup relies.
+    #[must_use]
+    pub fn standing(&self, gauge: ItemId) -> Option<&GaugeStanding> {
+        self.gauge_standings.iter().find(|standing| standing.gauge == gauge)
+    }
+
+    /// The last judgement of a holder that is seated; none where it is not on record.
+    #[must_use]
+    pub fn holder_condition(&self, holder: ItemId) -> Option<Condition> {
+        self.holder_standings.iter().find(|standing| standing.holder == holder).map(|standing| standing.condition)
+    }
 }
 
 /// In which open setup an item is.

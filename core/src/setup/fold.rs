@@ -77,16 +77,17 @@ impl Setup {
                 }
             }
             Event::GaugePlaced { gauge, code, .. } => {
+                self.gauge_codes.insert(*gauge, code.clone());
                 self.stations[station].gauge =
                     Some(PlacedGauge { item: *gauge, code: code.clone(), placed_at: recorded.recorded_at });
                 self.end_trial();
             }
             Event::GaugeRemoved { .. } => self.stations[station].gauge = None,
-            Event::HeightRead { phase, reading, limit, spread, within_limit, correction, .. } => {
+            Event::HeightRead { gauge, phase, reading, limit, spread, within_limit, correction, .. } => {
                 self.stations[station].advice.clone_from(correction);
-                let at = recorded.recorded_at;
+                let (at, gauge) = (recorded.recorded_at, *gauge);
                 let (within_limit, limit, spread) = (*within_limit, *limit, *spread);
-                let taken = Some(HeightTaken { reading: *reading, within_limit, limit, spread, at });
+                let taken = Some(HeightTaken { reading: *reading, within_limit, limit, spread, gauge, at });
                 match phase {
                     HeightPhase::BeforeClamping => self.stations[station].height_before = taken,
                     HeightPhase::AfterClamping => {
@@ -223,7 +224,9 @@ impl Setup {
                     accepted_by: self.first_piece.as_ref().map_or(recorded.by, |judged| judged.by),
                     released_at: recorded.recorded_at,
                     pieces: 0,
+                    number_beyond: None,
                 });
+                self.released_at = Some(recorded.occurred_at);
                 self.highest_before_run = self.highest_piece;
                 self.state = SetupState::Released;
             }
@@ -238,8 +241,12 @@ impl Setup {
             Event::HeldPiecesJudged { accepted, .. } => self.judge_held(*accepted, recorded),
             Event::RunStopped { pieces, .. } => {
                 self.pieces = self.pieces.saturating_add(*pieces);
+                let beyond = (self.pieces_told_by_numbers() > *pieces).then_some(self.highest_piece);
                 match (&mut self.held, &self.run) {
-                    (Some(held), _) => held.pieces = held.pieces.saturating_add(*pieces),
+                    (Some(held), _) => {
+                        held.pieces = held.pieces.saturating_add(*pieces);
+                        held.number_beyond = beyond;
+                    }
                     (None, Run::ToBook { rejected: true, .. }) => {
                         self.pieces_rejected = self.pieces_rejected.saturating_add(*pieces);
                     }

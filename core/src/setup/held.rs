@@ -4,7 +4,7 @@
 //! recorded nothing in the setup. The release is then provisional: so many pieces, so many minutes. What it makes is held
 //! until an inspector judged it, and its end bars the next release until then.
 
-use super::state::{Run, Setup};
+use super::state::Setup;
 use crate::{
     ids::PersonId,
     refusal::{Refusal, Rule, Subject, SubjectKind},
@@ -33,6 +33,8 @@ pub struct HeldPieces {
     pub released_at: DateTime<Utc>,
     /// The pieces booked so far; none while the run goes on.
     pub pieces: u64,
+    /// The highest number read in the run, where it tells of more pieces than were booked.
+    pub number_beyond: Option<u64>,
 }
 
 impl HeldPieces {
@@ -40,7 +42,7 @@ impl HeldPieces {
     /// that nobody measured count too, so that it ends early and never late.
     #[must_use]
     pub fn all_made(&self, setup: &Setup) -> bool {
-        setup.highest_piece.saturating_sub(setup.highest_before_run) >= self.end.most_pieces
+        setup.pieces_told_by_numbers() >= self.end.most_pieces
     }
 
     /// Pieces booked beyond what it allowed.
@@ -51,22 +53,21 @@ impl HeldPieces {
 
     pub(super) fn sentence(&self, setup: &Setup) -> String {
         let machine = &setup.plan.machine_code;
-        match setup.run {
-            Run::InForce { .. } => {
-                format!("The release of machine {machine} is provisional, and what it makes is held for an inspector.")
-            }
-            _ if self.beyond() > 0 => format!(
-                "{} pieces of a provisional release of machine {machine} are held for an inspector, {} more than it allowed.",
-                self.pieces,
-                self.beyond()
-            ),
-            _ => {
-                format!(
-                    "{} pieces of a provisional release of machine {machine} are held for an inspector.",
-                    self.pieces
-                )
-            }
+        if setup.is_released() {
+            return format!(
+                "The release of machine {machine} is provisional, and what it makes is held for an inspector."
+            );
         }
+        let pieces = self.pieces;
+        let mut sentence =
+            format!("{pieces} pieces of a provisional release of machine {machine} are held for an inspector");
+        if self.beyond() > 0 {
+            sentence.push_str(&format!(", {} more than it allowed", self.beyond()));
+        }
+        if let Some(number) = self.number_beyond {
+            sentence.push_str(&format!("; piece {number} was read in it, so there may be more"));
+        }
+        sentence + "."
     }
 }
 

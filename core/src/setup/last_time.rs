@@ -87,7 +87,21 @@ pub struct JudgedThen {
     pub readings: Vec<FirstPieceReading>,
 }
 
-/// Something that went wrong, or stopped the machine.
+/// A run that was stopped. Its reason is in the setter's own words: the end of a shift is no trouble, a worn edge may
+/// be.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StopThen {
+    /// Pieces booked with it.
+    pub pieces: u64,
+    /// Why.
+    pub reason: String,
+    /// By whom it was recorded.
+    pub by: PersonId,
+    /// When, by the server's time.
+    pub at: DateTime<Utc>,
+}
+
+/// Something that went wrong.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trouble {
     /// The kind of event that tells it.
@@ -144,7 +158,9 @@ pub struct LastTime {
     pub first_pieces: Vec<JudgedThen>,
     /// Its stations, in the plan's order.
     pub stations: Vec<StationThen>,
-    /// What went wrong, and every stop with its reason, oldest first.
+    /// Every stop of a run, oldest first.
+    pub stops: Vec<StopThen>,
+    /// What went wrong, oldest first.
     pub trouble: Vec<Trouble>,
 }
 
@@ -173,6 +189,7 @@ impl LastTime {
             pieces_rejected: 0,
             first_pieces: Vec::new(),
             stations: stations.collect(),
+            stops: Vec::new(),
             trouble: Vec::new(),
         };
         for recorded in events {
@@ -202,6 +219,9 @@ impl LastTime {
                 at,
                 readings: readings.clone(),
             }),
+            Event::RunStopped { pieces, reason } => {
+                self.stops.push(StopThen { pieces: *pieces, reason: reason.clone(), by: recorded.by, at });
+            }
             _ => {}
         }
         if let Some(station) = recorded.event.station().and_then(|code| setup.plan.index_of(code)) {
@@ -296,7 +316,6 @@ fn trouble(event: &Event) -> Option<String> {
         },
         Event::TrialWithdrawn { .. } => "A tag-out of the machine ended the trial.".to_owned(),
         Event::ItemTakenOut { purpose, .. } => format!("A tool or holder was handed out: {}.", purpose.words()),
-        Event::RunStopped { pieces, reason } => format!("Stopped after {pieces} pieces: {reason}"),
         Event::Abandoned { reason } => format!("Abandoned: {reason}"),
         _ => return None,
     })

@@ -15,6 +15,7 @@ mod fold;
 pub mod height_limit;
 pub mod held;
 pub mod last_time;
+pub mod measuring;
 pub mod next;
 pub mod permit;
 pub mod plan;

@@ -78,7 +78,7 @@ fn offer(
         };
         let offered = steps.iter().any(|step| step.kind == kind && step.station.as_ref() == station);
         if !offered && decide(setup, facts, &command, &who, setup.plan.opened_at).is_ok() {
-            let wanted = is_wanted(setup, open, station, kind);
+            let wanted = is_wanted(setup, facts, open, station, kind);
             let phase = match command {
                 Command::ReadHeight { phase, .. } => Some(phase),
                 _ => None,
@@ -89,26 +89,34 @@ fn offer(
 }
 
 /// Whether an open step waits for this kind of event, here.
-fn is_wanted(setup: &Setup, open: &[Refusal], station: Option<&Code>, kind: EventKind) -> bool {
+fn is_wanted(setup: &Setup, facts: &MachineFacts, open: &[Refusal], station: Option<&Code>, kind: EventKind) -> bool {
+    let at = station.and_then(|code| setup.plan.index_of(code));
     let here = |refusal: &&Refusal| {
-        station.is_none_or(|code| refusal.subject.as_ref().is_some_and(|subject| subject.code == code.as_str()))
+        let Some(subject) = refusal.subject.as_ref() else { return station.is_none() };
+        station.is_none_or(|code| subject.code == code.as_str()) || at.is_some_and(|at| setup.is_seated(at, subject))
     };
     let waits = |rules: &[Rule]| open.iter().filter(here).any(|refusal| rules.contains(&refusal.rule));
-    let heights = [Rule::HeightNotRead, Rule::HeightOutsideLimit, Rule::HeightNotRechecked];
-    let here = station.and_then(|code| setup.plan.index_of(code));
-    let here = here.map(|index| (&setup.plan.stations[index], &setup.stations[index]));
+    let heights = [Rule::HeightNotRead, Rule::HeightOutsideLimit, Rule::HeightNotRechecked, Rule::HeightInDoubt];
+    let here = at.map(|index| (&setup.plan.stations[index], &setup.stations[index]));
     // One thing after the other: a tool goes into a holder that sits, a gauge to a tool that is there.
     let seated = here.is_none_or(|(plan, state)| {
         !plan.needs_holder() || state.holder.as_ref().is_some_and(SeatedHolder::is_confirmed)
     });
     let inserted = here.is_none_or(|(_, state)| state.tool.is_some());
     let clamped = here.is_some_and(|(_, state)| state.clamped);
+    // A gauge that is of no use any more makes room for one that is.
+    let of_no_use = here.and_then(|(_, state)| state.gauge.as_ref()).is_some_and(|gauge| {
+        let standing = facts.standing(gauge.item);
+        standing.is_none_or(|gauge| !gauge.may_be_read_on(&setup.plan.machine_code, facts, setup.plan.opened_at))
+    });
     match kind {
-        EventKind::HolderSeated => waits(&[Rule::HolderNotSeated, Rule::SeatNotConfirmed, Rule::CrashNotCleared]),
+        EventKind::HolderSeated => {
+            waits(&[Rule::HolderNotSeated, Rule::SeatNotConfirmed, Rule::HolderNotUsable, Rule::CrashNotCleared])
+        }
         EventKind::ToolInserted => seated && waits(&[Rule::ToolNotInserted]),
         EventKind::GaugePlaced => seated && inserted && waits(&heights),
         EventKind::HeightRead => waits(&heights),
-        EventKind::GaugeRemoved => !waits(&heights),
+        EventKind::GaugeRemoved => of_no_use || !waits(&heights),
         EventKind::ToolClamped => waits(&[Rule::NotClamped]),
         EventKind::ToolUnclamped => clamped && waits(&[Rule::HeightOutsideLimit]),
         EventKind::Adjusted => inserted && !clamped && waits(&[Rule::HeightOutsideLimit]),
@@ -289,7 +297,7 @@ fn machine_commands(setup: &Setup) -> Vec<Command> {
         Command::JudgeFirstPiece { accepted: true, piece: Some(first_piece), readings: readings.clone() },
         Command::JudgeHeldPieces { accepted: true, readings },
         Command::ReleaseRun,
-        Command::StopRun { pieces: 0, reason: String::new() },
+        Command::StopRun { pieces: 0, reason: String::new(), stopped_at: None, confirmed: true },
         Command::HandOver { to: setup.in_charge },
         Command::Close { reason: String::new() },
         Command::Abandon { reason: String::new() },

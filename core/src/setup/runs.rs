@@ -6,8 +6,20 @@ use super::{
     plan::Plan,
     state::Setup,
 };
-use crate::{code::Code, ids::ItemId};
+use crate::{code::Code, ids::ItemId, names::named};
 use chrono::{DateTime, Utc};
+
+named! {
+    /// What becomes of a run's pieces.
+    RunPieces {
+        /// They are free to go: made for the job.
+        Free = "free",
+        /// Held until an inspector judges them.
+        Held = "held",
+        /// An inspector rejected them.
+        Rejected = "rejected",
+    }
+}
 
 /// One run: from a release to the stop, or to whatever withdrew the release.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -22,6 +34,8 @@ pub struct RunRecord {
     pub ended_at: Option<DateTime<Utc>>,
     /// The pieces it made; none until they are booked.
     pub pieces: Option<u64>,
+    /// What becomes of them.
+    pub pieces_are: RunPieces,
     /// The holders and tools that it ran with, by station and item.
     pub items: Vec<(Code, ItemId)>,
 }
@@ -73,6 +87,7 @@ impl Uses {
             Event::RunReleased { .. }
                 | Event::ReleaseWithdrawn { .. }
                 | Event::RunStopped { .. }
+                | Event::HeldPiecesJudged { .. }
                 | Event::GaugePlaced { .. }
                 | Event::GaugeRemoved { .. }
                 | Event::HeightRead { .. }
@@ -83,14 +98,20 @@ impl Uses {
     fn follow(&mut self, setup: &Setup, recorded: &Recorded) {
         let at = recorded.recorded_at;
         match &recorded.event {
-            Event::RunReleased { .. } => self.runs.push(RunRecord {
+            Event::RunReleased { provisional, .. } => self.runs.push(RunRecord {
                 number: u32::try_from(self.runs.len() + 1).unwrap_or(u32::MAX),
                 released_sequence: recorded.sequence,
                 released_at: at,
                 ended_at: None,
                 pieces: None,
+                pieces_are: if provisional.is_some() { RunPieces::Held } else { RunPieces::Free },
                 items: items(setup),
             }),
+            Event::HeldPiecesJudged { accepted, .. } => {
+                if let Some(run) = self.runs.last_mut().filter(|run| run.pieces_are == RunPieces::Held) {
+                    run.pieces_are = if *accepted { RunPieces::Free } else { RunPieces::Rejected };
+                }
+            }
             Event::ReleaseWithdrawn { .. } => {
                 if let Some(run) = self.runs.last_mut() {
                     run.ended_at = run.ended_at.or(Some(at));

@@ -13,9 +13,13 @@ use crate::{
     length::Length,
     machine::MachineMode,
     names::named,
+    refusal::{Subject, SubjectKind},
 };
 use chrono::{DateTime, Utc};
-use std::{collections::BTreeSet, sync::Arc};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 named! {
     /// Where a setup stands.
@@ -89,6 +93,8 @@ pub struct HeightTaken {
     pub limit: Length,
     /// The spindles' spread, half of which is taken off that limit.
     pub spread: Option<Length>,
+    /// The gauge it was read on.
+    pub gauge: ItemId,
     /// When it was read.
     pub at: DateTime<Utc>,
 }
@@ -226,6 +232,8 @@ pub struct Setup {
     pub state: SetupState,
     /// Its stations, in the plan's order.
     pub stations: Vec<StationState>,
+    /// The codes of the gauges that were ever placed in it, as they were then.
+    pub gauge_codes: BTreeMap<ItemId, Code>,
     /// The bar in the spindles.
     pub stock: Option<Stock>,
     /// Whether the index was proven clear as everything stands now.
@@ -238,6 +246,8 @@ pub struct Setup {
     pub highest_piece: u64,
     /// That number when the last run was released.
     pub highest_before_run: u64,
+    /// When the last run was released, as whoever released it said.
+    pub released_at: Option<DateTime<Utc>>,
     /// The last judgement of a first piece, as everything stands now.
     pub first_piece: Option<FirstPiece>,
     /// Where the run stands.
@@ -263,12 +273,14 @@ impl Setup {
         Self {
             state: SetupState::Setting,
             stations: plan.stations.iter().map(StationState::untouched).collect(),
+            gauge_codes: BTreeMap::new(),
             stock: None,
             index_clear: false,
             trial: false,
             pieces_formed: false,
             highest_piece: 0,
             highest_before_run: 0,
+            released_at: None,
             first_piece: None,
             run: Run::None,
             pieces: 0,
@@ -317,6 +329,47 @@ impl Setup {
             items.extend(state.tool.as_ref().map(|tool| (tool.item, &plan.code)));
         }
         items
+    }
+
+    /// The holders seated in it, in station order. A closed setup holds nothing any more.
+    #[must_use]
+    pub fn holders(&self) -> Vec<ItemId> {
+        if self.is_closed() {
+            return Vec::new();
+        }
+        self.stations.iter().filter_map(|station| station.holder.as_ref().map(|holder| holder.item)).collect()
+    }
+
+    /// Whether what a refusal is about is the holder that is seated at a station.
+    #[must_use]
+    pub(crate) fn is_seated(&self, station: usize, subject: &Subject) -> bool {
+        let seated = self.stations.get(station).and_then(|state| state.holder.as_ref());
+        subject.kind == SubjectKind::Holder && seated.is_some_and(|holder| holder.code.as_str() == subject.code)
+    }
+
+    /// The gauges on which it relies, in the order of their ids: those in the machine, and those on which heights were
+    /// read that still count, each with the first such instant. A closed setup relies on nothing any more.
+    #[must_use]
+    pub fn gauges_relied_on(&self) -> BTreeMap<ItemId, DateTime<Utc>> {
+        let mut gauges = BTreeMap::new();
+        if self.is_closed() {
+            return gauges;
+        }
+        for station in &self.stations {
+            let placed = station.gauge.iter().map(|gauge| (gauge.item, gauge.placed_at));
+            let read = station.height_before.iter().chain(&station.height_after).map(|taken| (taken.gauge, taken.at));
+            for (gauge, at) in placed.chain(read) {
+                let first = gauges.entry(gauge).or_insert(at);
+                *first = at.min(*first);
+            }
+        }
+        gauges
+    }
+
+    /// Pieces that the numbers read since the last release tell of. Trial pieces that nobody measured count too.
+    #[must_use]
+    pub const fn pieces_told_by_numbers(&self) -> u64 {
+        self.highest_piece.saturating_sub(self.highest_before_run)
     }
 
     /// The tools in it, in station order.

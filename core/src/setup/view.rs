@@ -27,6 +27,8 @@ pub struct HeightView {
     pub reading: HeightReading,
     /// Whether it lay within the limit.
     pub within_limit: bool,
+    /// The gauge on which it was read, by its code when it was placed.
+    pub gauge: Option<Code>,
 }
 
 /// How far a height may lie from the gauge.
@@ -220,10 +222,17 @@ impl SetupView {
 
 fn station_view(setup: &Setup, facts: &MachineFacts, index: usize, blockers: &[Refusal]) -> StationView {
     let (plan, state) = (&setup.plan.stations[index], &setup.stations[index]);
-    let height = |taken: &HeightTaken| HeightView { reading: taken.reading, within_limit: taken.within_limit };
+    let height = |taken: &HeightTaken| HeightView {
+        reading: taken.reading,
+        within_limit: taken.within_limit,
+        gauge: setup.gauge_codes.get(&taken.gauge).cloned(),
+    };
     let is_here = |refusal: &&Refusal| {
         let subject = refusal.subject.as_ref();
-        subject.is_some_and(|subject| subject.kind == SubjectKind::Station && subject.code == plan.code.as_str())
+        subject.is_some_and(|subject| {
+            subject.kind == SubjectKind::Station && subject.code == plan.code.as_str()
+                || setup.is_seated(index, subject)
+        })
     };
     StationView {
         station: plan.code.clone(),

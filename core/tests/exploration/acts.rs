@@ -6,6 +6,7 @@ use crate::{
 };
 use dovetally_core::{
     ids::PersonId,
+    item::Condition,
     scan::Scanned,
     setup::{
         command::Command,
@@ -22,6 +23,7 @@ pub(crate) enum Act {
     PlaceTagOut,
     ClearTagOut,
     LetHoursPass,
+    GaugeIsSaidToBe { damaged: bool },
     HandGaugeTo(PersonId),
     TakeOutTool(usize),
 }
@@ -89,6 +91,7 @@ pub(crate) fn acts(shop: Shop, breadth: Breadth) -> Vec<Act> {
     }
     if shop == Shop::OneStationAtNight {
         acts.push(Act::LetHoursPass);
+        acts.extend([true, false].map(|damaged| Act::GaugeIsSaidToBe { damaged }));
         for (accepted, readings) in [(true, sizes_of(shop, 10.0)), (false, vec![])] {
             acts.push(Act::record(&inspector(), judge_held(accepted, readings)));
         }
@@ -126,6 +129,9 @@ pub(crate) fn as_custody_knows<'a>(act: &'a Act, world: &World) -> Cow<'a, Act> 
             GaugeIs::With(person) => with(person),
             GaugeIs::In => at_machine(MACHINE),
         };
+        if world.gauge_damaged {
+            facts.condition = Condition::Damaged;
+        }
     }
     let gauge = Scanned::Known(facts);
     let command = Command::PlaceGauge { station: station.clone(), gauge, machine_stopped: *machine_stopped };

@@ -1,5 +1,6 @@
 //! Every state that a machine with two stations can reach, with two gauges (one its own, one another machine's), two
-//! setters and an inspector; and one with a single station in a shop that knows provisional releases: what must never happen does not, as an independent reading of the history judges it. And
+//! setters and an inspector; and one with a single station in a shop that knows provisional
+//! releases, whose gauge somebody may find damaged: what must never happen does not, as an independent reading of the history judges it. And
 //! with any one safety rule taken out, or any one change unheard by the fold, the search finds how it would.
 //!
 //! Left out, because they make endless states without bearing on safety: piece numbers and booked pieces, hand-overs.
@@ -191,12 +192,18 @@ fn every_safety_rule_is_missed_when_it_is_gone() {
     }
 }
 
-/// At night the same, of the rules on which a provisional release rests.
+/// At night the same, of the rules on which a provisional release rests, and of those about a gauge that is found damaged.
 #[test]
 fn every_rule_of_a_provisional_release_is_missed_when_it_is_gone() {
     for rule in [Rule::InspectionPending, Rule::FirstPieceSamePerson, Rule::FirstPieceNotAccepted] {
         must_be_missed_in(Shop::OneStationAtNight, rule.id(), Breadth::Usual, Fault::WithoutRule(rule), "");
     }
+    let words = "a height that was read on a gauge in doubt";
+    let fault = Fault::WithoutRule(Rule::HeightInDoubt);
+    must_be_missed_in(Shop::OneStationAtNight, "height-in-doubt", Breadth::Usual, fault, words);
+    let fault = Fault::WithoutRule(Rule::GaugeNotUsable);
+    let words = "a height was read on a gauge in doubt";
+    must_be_missed_in(Shop::OneStationAtNight, "gauge-not-usable", Breadth::Usual, fault, words);
     let words = "released again before an inspector judged what is held";
     let fault = Fault::WithoutRule(Rule::InspectionPending);
     must_be_missed_in(Shop::OneStationAtNight, "inspection-pending", Breadth::Usual, fault, words);

@@ -8,7 +8,7 @@ use crate::{
 use chrono::TimeDelta;
 use dovetally_core::{
     ids::PersonId,
-    item::Purpose,
+    item::{Condition, Purpose},
     refusal::Rule,
     setup::{
         decide::{Decision, Effect, decide, decide_without, tag_out as decide_tag_out, take_out},
@@ -34,6 +34,8 @@ pub(crate) struct World {
     pub(crate) ghost: Ghost,
     pub(crate) gauge: GaugeIs,
     pub(crate) tagged_out: bool,
+    /// Somebody says that the machine's own gauge is damaged, and nobody has found it right since.
+    pub(crate) gauge_damaged: bool,
     /// Hours went by: a provisional release is past its end.
     pub(crate) late: bool,
 }
@@ -86,13 +88,24 @@ pub(crate) fn begin(shop: Shop) -> World {
         late: false,
         gauge: GaugeIs::With(setter().person),
         tagged_out: false,
+        gauge_damaged: false,
     }
 }
 
 impl World {
     fn facts(&self) -> MachineFacts {
         // The machine's own record of its gauges is left empty: the setup's history alone has to protect it.
-        MachineFacts { tag_outs: if self.tagged_out { vec![tag_out()] } else { Vec::new() }, ..MachineFacts::default() }
+        let mut own = standing(item(GAUGE));
+        if self.gauge_damaged {
+            own.condition = Condition::Damaged;
+        }
+        // Without the rule that keeps it out, another machine's gauge is read on.
+        MachineFacts {
+            tag_outs: if self.tagged_out { vec![tag_out()] } else { Vec::new() },
+            gauge_standings: vec![own, standing(item(SECOND_GAUGE))],
+            holder_standings: self.setup.holders().into_iter().map(usable_holder).collect(),
+            ..MachineFacts::default()
+        }
     }
 
     /// What the world is after an act, and what went wrong; nothing when it is refused.
@@ -105,6 +118,12 @@ impl World {
             Act::LetHoursPass => {
                 (!self.late && self.setup.provisional().is_some()).then_some(())?;
                 return Some((Self { late: true, ..self.clone() }, None));
+            }
+            Act::GaugeIsSaidToBe { damaged } => {
+                (self.gauge_damaged != *damaged).then_some(())?;
+                let mut world = Self { gauge_damaged: *damaged, ..self.clone() };
+                world.ghost.in_doubt = *damaged;
+                return Some((world, None));
             }
             Act::ClearTagOut => {
                 self.tagged_out.then_some(())?;
@@ -160,8 +179,9 @@ impl World {
         wrong
     }
 
-    /// Without measured pieces, their numbers decide nothing; nor do the list of adjustments and the words of the state.
-    /// And which of two heats is the first one is all the same.
+    /// Without measured pieces, their numbers decide nothing, nor does the time of a release whose count is confirmed;
+    /// nor do the list of adjustments and the words of the state. And which of two heats is the first one is all the
+    /// same.
     fn forget_what_decides_nothing(&mut self) {
         for station in &mut self.setup.stations {
             station.adjustments.clear();
@@ -172,9 +192,11 @@ impl World {
         self.setup.pieces_rejected = 0;
         if let Some(held) = &mut self.setup.held {
             held.pieces = 0;
+            held.number_beyond = None;
         }
         self.setup.highest_piece = 0;
         self.setup.highest_before_run = 0;
+        self.setup.released_at = None;
         self.setup.pieces_formed = false;
         if self.setup.state == SetupState::Stopped {
             self.setup.state = SetupState::Setting;
@@ -193,10 +215,11 @@ impl World {
         if self.late && (permitted(PermitPurpose::Trial) || permitted(PermitPurpose::Production)) {
             return Some("it may run on past the end of a provisional release");
         }
-        let claims = self.setup.trial
-            || self.setup.is_released()
-            || permitted(PermitPurpose::Trial)
-            || permitted(PermitPurpose::Production);
+        let permits = permitted(PermitPurpose::Trial) || permitted(PermitPurpose::Production);
+        if permits && self.ghost.relies_on_a_doubtful_gauge() {
+            return Some("it may turn with a height that was read on a gauge in doubt");
+        }
+        let claims = self.setup.trial || self.setup.is_released() || permits;
         if self.setup.is_released() != self.ghost.released {
             return Some("the setup and its history disagree about a release");
         }
@@ -210,12 +233,15 @@ impl World {
             plan: _,
             state,
             stations,
+            // Told, and asked by no rule.
+            gauge_codes: _,
             stock,
             index_clear,
             trial,
             pieces_formed,
             highest_piece,
             highest_before_run,
+            released_at,
             first_piece,
             run,
             pieces,
@@ -241,11 +267,11 @@ impl World {
         };
         let first_piece = first_piece.as_ref().map(|judged| (judged.accepted, judged.provisional));
         let setup = (state, stock.as_ref().map(|stock| &stock.heat), index_clear, trial, first_piece, run);
-        let rest =
-            (pieces_formed, highest_piece, highest_before_run, pieces, pieces_rejected, recorders, in_charge, night);
+        let numbers = (highest_piece, highest_before_run, released_at);
+        let rest = (pieces_formed, numbers, pieces, pieces_rejected, recorders, in_charge, night);
         let ghost = (tagged_out, in_spindles, heat, index, begun, accepted);
         let ghost = (ghost, self.ghost.released, self.ghost.closed, &self.ghost.workers);
-        let key = (of_stations, setup, rest, ghost, self.gauge, self.tagged_out);
+        let key = (of_stations, setup, rest, ghost, self.gauge, (self.tagged_out, self.gauge_damaged));
         // Two hashes, so that no two states are taken for one.
         let mut hasher = DefaultHasher::new();
         key.hash(&mut hasher);

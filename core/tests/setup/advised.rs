@@ -5,7 +5,7 @@ use crate::shop::*;
 use dovetally_core::{
     adjuster::{Adjuster, Motion, Turn},
     calc::lateral_correction::MeasuredFrom,
-    length::{Deviations, Length},
+    length::{Deviations, Length, LengthUnit},
     registry::tool_design::{Step, ToolDesignFields, ToolDesignKind},
     setup::{
         advice::{Advice, on_depth, on_height, on_sizes},
@@ -207,6 +207,7 @@ fn form() -> ToolDesignFields {
         steps: vec![step(10.0, 0.0), step(14.0, 5.0)],
         rake_deg: 0.0,
         clearance_deg: 10.0,
+        rake_tolerance_deg: 0.5,
         new_height: mm(30.0),
         minimum_height: mm(20.0),
         grind_stock: mm(0.2),
@@ -274,6 +275,10 @@ fn a_height_is_the_height_screws() {
     assert_eq!(advise(-0.1).unwrap().answers[0]["corrections"][0]["direction"], "clockwise");
     let within = advise(0.04).unwrap();
     assert!(within.answers.is_empty() && within.sentence.contains("Leave it alone"), "{within:#?}");
+    // Both in the unit that was read, with no more digits than a shop measures: 0.05 mm less half of 0.0018 in.
+    let in_inches = HeightLimit::of(mm(0.05), Some(Length::new(0.0018, LengthUnit::Inch).unwrap()));
+    let told = on_height(&bench.setup, 0, HeightReading::Deviation(mm(0.02)), in_inches, None).unwrap();
+    assert_eq!(told.sentence, "Leave it alone: 0.02 mm is within the limit of 0.0271 mm.");
     assert_eq!(on_height(&bench.setup, 0, HeightReading::OnGauge, limit, None), None);
     // Half of what the spindles differ is taken off the limit, and beyond it nothing is turned.
     let apart = |spread: f64| {

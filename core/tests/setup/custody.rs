@@ -2,10 +2,12 @@
 
 use crate::{Refused, shop::*};
 use dovetally_core::{
-    custody::{Destination, ItemFacts, Judgement, Return, check_in, check_out, transfer},
-    gauge::GaugeMachine,
-    ids::{MachineId, PlaceId},
+    custody::{Destination, ItemFacts, Judgement, MeantFor, Return, check_in, check_out, transfer},
+    gauge::{GaugeMachine, stale},
+    holder::not_to_pass,
+    ids::{MachineId, PartId, PlaceId},
     item::{Condition, ItemKind, Keeper, Purpose},
+    life::ownership::{Belonging, Consent, ConsentKind, Ownership, PartRef},
     refusal::{Refusal, Rule},
     scan::Scanned,
     setup::facts::SetupPlace,
@@ -22,7 +24,11 @@ fn tool() -> ItemFacts {
         movements: 1,
         purpose: None,
         gauge_of: None,
-        not_to_retire: None,
+        ownership: Ownership::default(),
+        not_to_use: Vec::new(),
+        not_to_grind: Vec::new(),
+        not_to_retire: Vec::new(),
+        not_to_pass: Vec::new(),
     }
 }
 
@@ -35,6 +41,42 @@ fn in_setup() -> ItemFacts {
     ItemFacts { whereabouts: at_machine(MACHINE), in_setup: Some(place), ..tool() }
 }
 
+/// A holder that is waiting for a check, and what its last check said.
+fn holder_checked(accepted: Option<bool>) -> ItemFacts {
+    let not_to_pass = not_to_pass(&code("H-1"), accepted).into_iter().collect();
+    ItemFacts { kind: ItemKind::Holder, not_to_pass, ..crashed() }
+}
+
+/// A tool whose owner has not consented to a grind.
+fn customers() -> ItemFacts {
+    let refusal = Refusal::new(Rule::GrindWithoutConsent, "The owner did not consent.");
+    ItemFacts { not_to_grind: vec![refusal], ..tool() }
+}
+
+/// The part that the customer's tool is kept for, and another.
+fn part(number: u128) -> PartRef {
+    PartRef { id: PartId::from_uuid(uuid::Uuid::from_u128(number)), code: code(&format!("P-{number}")) }
+}
+
+/// A tool that its owner has here for one part.
+fn kept(consents: Vec<Consent>) -> ItemFacts {
+    let belonging = Belonging { owner: Some("Ashby Pumps".to_owned()), reserved_for: Some(part(1)) };
+    ItemFacts { ownership: Ownership { belonging, consents }, ..tool() }
+}
+
+/// Handed out for a job on this part.
+fn for_part(number: u128, facts: ItemFacts, purpose: Purpose) -> Vec<Rule> {
+    let part = part(number);
+    let meant = MeantFor { part: Some((&part, start().date_naive())), ..MeantFor::default() };
+    named(check_out(&[Scanned::Known(facts)], person(1), purpose, meant))
+}
+
+/// A gauge whose machine's centres may have moved at the instant of its check.
+fn stale_gauge() -> ItemFacts {
+    let refusal = stale::refusal(&code("CG-1"), &code("M-1"), Some(start()), Some(start()));
+    ItemFacts { kind: ItemKind::CenterGauge, not_to_use: refusal.into_iter().collect(), ..tool() }
+}
+
 fn gauge_in(condition: Condition) -> ItemFacts {
     ItemFacts { kind: ItemKind::CenterGauge, condition, ..tool_with(1) }
 }
@@ -44,7 +86,7 @@ fn named(result: Result<Vec<dovetally_core::custody::Move>, Vec<Refusal>>) -> Ve
 }
 
 fn out(facts: ItemFacts, purpose: Purpose) -> Vec<Rule> {
-    named(check_out(&[Scanned::Known(facts)], person(1), purpose, None))
+    named(check_out(&[Scanned::Known(facts)], person(1), purpose, MeantFor::default()))
 }
 
 /// A gauge of this machine, handed out for some machine.
@@ -52,7 +94,8 @@ fn for_machine(machine: MachineId) -> Vec<Rule> {
     let own = GaugeMachine { machine: MACHINE, code: code("M-1") };
     let gauge = ItemFacts { kind: ItemKind::CenterGauge, gauge_of: Some(own), ..tool() };
     let asked = GaugeMachine { machine, code: code("M-2") };
-    named(check_out(&[Scanned::Known(gauge)], person(1), Purpose::Use, Some(&asked)))
+    let meant = MeantFor { machine: Some(&asked), ..MeantFor::default() };
+    named(check_out(&[Scanned::Known(gauge)], person(1), Purpose::Use, meant))
 }
 
 /// The crib takes back, and retires; it does not judge.
@@ -103,10 +146,16 @@ pub(crate) fn refused() -> Vec<Refused> {
         Refused::new("worn, for use", &[Rule::ItemNotUsable], out(worn, Purpose::Use)),
         Refused::new("retired, for a check", &[Rule::ItemNotUsable], out(retired.clone(), Purpose::Check)),
         Refused::new("retired, to be ground", &[Rule::ItemNotUsable], out(retired, Purpose::Grind)),
+        Refused::new("a customer's tool, to be ground", &[Rule::GrindWithoutConsent], out(customers(), Purpose::Grind)),
         Refused::new("in a setup, for use", &[Rule::ItemInSetup], out(in_setup(), Purpose::Use)),
         Refused::new("a placed gauge, for a check", &[Rule::ItemInSetup], out(gauge_in_machine, Purpose::Check)),
         Refused::new("another machine's gauge", &[Rule::GaugeForOtherMachine], for_machine(OTHER_MACHINE)),
-        Refused::new("not on record", &[Rule::ItemUnknown], named(check_out(&unknown, person(1), Purpose::Use, None))),
+        Refused::new("a stale gauge", &[Rule::GaugeStale], out(stale_gauge(), Purpose::Use)),
+        Refused::new("a stale gauge, taken in hand", &[Rule::GaugeStale], on(stale_gauge(), true)),
+        Refused::new("kept for another part", &[Rule::ReservedForOtherPart], for_part(2, kept(vec![]), Purpose::Use)),
+        Refused::new("not on record", &[Rule::ItemUnknown], {
+            named(check_out(&unknown, person(1), Purpose::Use, MeantFor::default()))
+        }),
         Refused::new("brought by who has it not", &[Rule::ItemHeldElsewhere], back(tool_with(2), usable)),
         Refused::new("in its place already", &[Rule::ItemHeldElsewhere], back(tool(), usable)),
         Refused::new("taken back from a setup", &[Rule::ItemInSetup], back(in_setup(), usable)),
@@ -117,8 +166,23 @@ pub(crate) fn refused() -> Vec<Refused> {
         Refused::new("moved on for another", &[Rule::ItemHeldElsewhere], on(tool_with(2), false)),
         Refused::new("made good at the counter", &[Rule::ItemNotUsable], back(crashed(), usable)),
         Refused::new("repaired at the counter", &[Rule::ItemNotUsable], back(damaged(), Condition::NeedsCheck)),
+        Refused::new("a customer's tool retired at the counter", &[Rule::RetireWithoutConsent], {
+            let refusal = Refusal::new(Rule::RetireWithoutConsent, "The owner did not consent.");
+            back(ItemFacts { not_to_retire: vec![refusal], ..tool_with(1) }, Condition::Retired)
+        }),
         Refused::new("retired by an inspector", &[Rule::ItemNotUsable], {
             judged(tool_with(1), Condition::Retired, INSPECTOR)
+        }),
+        Refused::new("retired before its pieces are booked", &[Rule::RunNotBooked], {
+            let refusal = Refusal::new(Rule::RunNotBooked, "not booked");
+            back(ItemFacts { not_to_retire: vec![refusal], ..tool_with(1) }, Condition::Retired)
+        }),
+        Refused::new("ground, and passed at the counter", &[Rule::NotCheckedAfterGrind], {
+            let refusal = Refusal::new(Rule::NotCheckedAfterGrind, "ground");
+            judged(ItemFacts { not_to_pass: vec![refusal], ..crashed() }, usable, INSPECTOR)
+        }),
+        Refused::new("a holder that a check rejected, made good", &[Rule::ItemNotUsable], {
+            judged(holder_checked(Some(false)), usable, INSPECTOR)
         }),
         Refused::new("taken in hand though worn", &[Rule::ItemNotUsable], {
             let worn = ItemFacts { condition: Condition::NeedsGrinding, ..tool() };
@@ -141,18 +205,51 @@ fn what_may_be_handed_out_is() {
     let at_machine = ItemFacts { whereabouts: at_machine(MACHINE), ..tool() };
     assert_eq!(out(tool(), Purpose::Use), []);
     assert_eq!(out(worn, Purpose::Grind), []);
+    for purpose in [Purpose::Use, Purpose::Check] {
+        assert_eq!(out(customers(), purpose), [], "consent is asked for grinding alone");
+    }
     assert_eq!(out(at_machine, Purpose::Use), []);
     assert_eq!(for_machine(MACHINE), []);
-    let moves = check_out(&[Scanned::Known(tool())], person(1), Purpose::Use, None).unwrap();
+    let moves = check_out(&[Scanned::Known(tool())], person(1), Purpose::Use, MeantFor::default()).unwrap();
     assert_eq!(moves.len(), 1);
     assert_eq!((moves[0].from, moves[0].to), (Keeper::Place(BIN), Keeper::Person(person(1))));
     assert_eq!((moves[0].purpose, moves[0].condition), (Some(Purpose::Use), Condition::Usable));
     assert_eq!(moves[0].leaves_setup, None);
 }
 
+/// It goes out to be checked, and is put away like any other.
+#[test]
+fn a_stale_gauge_goes_to_its_check() {
+    assert_eq!(out(stale_gauge(), Purpose::Check), []);
+    let shelf = Destination { keeper: Keeper::Place(PlaceId::from_uuid(uuid::Uuid::from_u128(0x301))), outside: false };
+    assert_eq!(named(transfer(&[Scanned::Known(stale_gauge())], shelf, person(1), false)), []);
+    let somebodys = ItemFacts { whereabouts: with(person(1)), ..stale_gauge() };
+    assert_eq!(on(somebodys.clone(), false), [], "who has it passes it on");
+    assert_eq!(back(somebodys, Condition::Usable), []);
+}
+
+#[test]
+fn a_kept_tool_goes_out_for_its_part_or_with_its_owners_consent() {
+    let lent = |part_lent: u128, day: chrono::NaiveDate| Consent {
+        kind: ConsentKind::Lend,
+        part: Some(part(part_lent).id),
+        valid_until: Some(day),
+    };
+    let today = start().date_naive();
+    assert_eq!(for_part(1, kept(vec![]), Purpose::Use), []);
+    assert_eq!(out(kept(vec![]), Purpose::Use), [], "without a job nobody knows what it is for");
+    assert_eq!(for_part(2, kept(vec![lent(2, today)]), Purpose::Use), []);
+    let yesterday = today.pred_opt().unwrap();
+    for consent in [lent(2, yesterday), lent(3, today)] {
+        assert_eq!(for_part(2, kept(vec![consent]), Purpose::Use), [Rule::ReservedForOtherPart]);
+    }
+    assert_eq!(for_part(2, kept(vec![]), Purpose::Check), [], "a check cuts nothing");
+    assert_eq!(for_part(2, tool(), Purpose::Use), []);
+}
+
 #[test]
 fn a_tool_leaves_a_setup_to_be_ground_and_the_move_says_so() {
-    let moves = check_out(&[Scanned::Known(in_setup())], person(1), Purpose::Grind, None).unwrap();
+    let moves = check_out(&[Scanned::Known(in_setup())], person(1), Purpose::Grind, MeantFor::default()).unwrap();
     assert_eq!(moves[0].leaves_setup, in_setup().in_setup);
 }
 
@@ -164,7 +261,7 @@ fn one_refused_item_refuses_all_and_every_item_is_named() {
         &[Scanned::Known(tool()), Scanned::Known(second), Scanned::Known(third)],
         person(1),
         Purpose::Use,
-        None,
+        MeantFor::default(),
     )
     .unwrap_err();
     let about: Vec<_> = refusals.iter().map(|r| (r.rule, r.subject.as_ref().unwrap().code.as_str())).collect();
@@ -183,6 +280,10 @@ fn taking_back_records_place_and_condition() {
     assert_eq!(back(gauge_in(Condition::NeedsCheck), Condition::NeedsCheck), []);
     assert_eq!(judged(crashed(), usable, INSPECTOR), []);
     assert_eq!(judged(damaged(), Condition::NeedsCheck, INSPECTOR), []);
+    for accepted in [None, Some(true)] {
+        assert_eq!(judged(holder_checked(accepted), usable, INSPECTOR), [], "no check blocked it");
+    }
+    assert_eq!(judged(holder_checked(Some(false)), Condition::NeedsCheck, INSPECTOR), []);
     assert_eq!(back(crashed(), Condition::NeedsGrinding), [], "worn and unchecked are level");
     assert_eq!(back(tool_with(1), Condition::Retired), []);
     assert_eq!(back(ItemFacts { condition: Condition::Retired, ..tool_with(1) }, Condition::Retired), []);

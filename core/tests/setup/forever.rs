@@ -5,6 +5,7 @@ use dovetally_core::{
     adjuster::AdjusterKind,
     code::Code,
     ids::ItemId,
+    item::Condition,
     machine::MachineMode,
     refusal::Rule,
     scan::Scanned,
@@ -127,6 +128,14 @@ impl Watched {
         }
     }
 
+    /// Somebody finds the gauge damaged, or an inspector finds it right.
+    fn toggle_doubt(&mut self) {
+        let facts = &mut self.bench.facts;
+        let Some(own) = facts.gauge_standings.iter_mut().find(|standing| standing.gauge == item(GAUGE)) else { return };
+        self.ghost.in_doubt = own.condition.is_usable();
+        own.condition = if self.ghost.in_doubt { Condition::Damaged } else { Condition::Usable };
+    }
+
     /// Tries a command; granted, it is stored and watched.
     fn try_it(&mut self, who: &Actor, command: &Command) {
         let before = self.bench.setup.clone();
@@ -201,11 +210,13 @@ impl Watched {
         if claims || setup.is_released() {
             assert_eq!(self.ghost.forbids_turning(), None);
         }
+        let doubtful = self.ghost.relies_on_a_doubtful_gauge();
+        assert!(!doubtful || !permitted(PermitPurpose::Trial), "permitted with a height that nobody vouches for");
         assert_eq!(setup.is_released(), self.ghost.released);
         // A provisional release permits no more once its pieces are known to be made.
         let made = setup.highest_piece - setup.highest_before_run >= MOST_PIECES;
         let over = self.ghost.released && self.ghost.unjudged && made;
-        assert_eq!(permitted(PermitPurpose::Production), setup.is_released() && !over);
+        assert_eq!(permitted(PermitPurpose::Production), setup.is_released() && !over && !doubtful);
         assert_eq!(setup.held.is_some(), self.ghost.unjudged);
         let blocked = !self.bench.blocked().is_empty();
         let refused = self.bench.against(&setter(), &Command::ReleaseRun);
@@ -238,6 +249,8 @@ proptest! {
         for (pick, whim, number) in steps {
             if whim == 0 {
                 watched.toggle_tag_out();
+            } else if whim == 1 {
+                watched.toggle_doubt();
             } else {
                 let mut attempts = attempts(number, &watched.hands);
                 if whim > 7 {

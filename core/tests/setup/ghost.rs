@@ -42,6 +42,8 @@ pub(crate) struct Ghost {
     pub(crate) unjudged: bool,
     pub(crate) released: bool,
     pub(crate) closed: bool,
+    /// The machine's own gauge was found damaged, and not found right since.
+    pub(crate) in_doubt: bool,
     pub(crate) workers: Vec<PersonId>,
     this_machines: Vec<ItemId>,
     /// Where the shop knows provisional releases: who inspects.
@@ -75,6 +77,7 @@ impl Ghost {
             unjudged: false,
             released: false,
             closed: false,
+            in_doubt: false,
             workers: vec![opened_by],
             this_machines: this_machines.to_vec(),
             inspectors: None,
@@ -103,6 +106,11 @@ impl Ghost {
             return Some("it turns without the index proven clear, with stock in");
         }
         None
+    }
+
+    /// Whether a tool is tight at a height that was read on a gauge in doubt.
+    pub(crate) fn relies_on_a_doubtful_gauge(&self) -> bool {
+        self.in_doubt && self.stations.iter().any(|seen| seen.proven)
     }
 
     /// Hears one event. The answer is what must never happen, if it just did.
@@ -163,6 +171,7 @@ impl Ghost {
                     HeightReading::OnGauge => true,
                     HeightReading::Deviation(deviation) => deviation.picometres().abs() <= self.limit_picometres,
                 };
+                wrong = self.in_doubt.then_some("a height was read on a gauge in doubt");
                 let good = good && !seen.gauges.is_empty();
                 match phase {
                     HeightPhase::BeforeClamping => seen.height_good = good,
@@ -227,6 +236,9 @@ impl Ghost {
                 let in_the_way =
                     self.stations.iter().any(|seen| !seen.gauges.is_empty() || !seen.tight || !seen.proven);
                 wrong = in_the_way.then_some("stock was fed past a gauge or a tool that was not rechecked");
+                if self.relies_on_a_doubtful_gauge() {
+                    wrong = wrong.or(Some("stock was fed to a height that was read on a gauge in doubt"));
+                }
                 if !self.stock || self.heat != *heat {
                     self.index = false;
                     self.trial = false;
@@ -246,6 +258,9 @@ impl Ghost {
             }
             Event::TrialCutBegun => {
                 wrong = self.forbids_turning();
+                if self.relies_on_a_doubtful_gauge() {
+                    wrong = wrong.or(Some("it turns with a height that was read on a gauge in doubt"));
+                }
                 self.trial = true;
             }
             Event::FirstPieceJudged { accepted, readings, .. } => {
@@ -270,6 +285,9 @@ impl Ghost {
             }
             Event::RunReleased { provisional, .. } => {
                 wrong = self.forbids_turning();
+                if self.relies_on_a_doubtful_gauge() {
+                    wrong = wrong.or(Some("released with a height that was read on a gauge in doubt"));
+                }
                 if self.unjudged {
                     wrong = wrong.or(Some("released again before an inspector judged what is held"));
                 }

@@ -44,7 +44,7 @@ fn a_smooth_setup_tells_what_was_done_and_no_trouble() {
     assert_eq!(last.minutes_to_release, Some((last.released_at.unwrap() - opened_at).num_minutes()));
     assert!(last.minutes_to_release.unwrap() >= 90 && last.trial_at.unwrap() < last.released_at.unwrap());
     assert_eq!((last.state, last.people), (SetupState::Released, vec![setter().person, inspector().person]));
-    assert_eq!(last.trouble, []);
+    assert_eq!((last.trouble, last.stops), (vec![], vec![]));
     let [s1, e2, s3] = &last.stations[..] else { panic!("three stations") };
     assert_eq!((s1.tool.clone(), s1.holder.clone()), (Some(code("T-1793")), Some(code("H-1537"))));
     // Before the release half a turn in and three quarters back: a quarter back in two steps. In the run it is told apart.
@@ -97,16 +97,32 @@ fn trouble_is_told_in_order_with_its_reasons() {
             EventKind::HeightRead,
             EventKind::FirstPieceJudged,
             EventKind::ReleaseWithdrawn,
-            EventKind::RunStopped,
             EventKind::CrashReported,
             EventKind::Abandoned,
         ]
     );
     let words: Vec<_> = last.trouble.iter().map(|trouble| trouble.words.as_str()).collect();
-    assert!(words[4].contains("12 pieces: lot done") && words[6].contains("no stock left"), "{words:?}");
-    assert!(words[5].contains("S1, E2"), "a crash names its neighbours: {words:?}");
+    assert!(words[5].contains("no stock left"), "{words:?}");
+    assert!(words[4].contains("S1, E2"), "a crash names its neighbours: {words:?}");
+    let [stop] = &last.stops[..] else { panic!("one stop: {:?}", last.stops) };
+    assert_eq!((stop.pieces, stop.reason.as_str(), stop.by), (12, "lot done", setter().person));
     assert_eq!(last.trouble[0].station, Some(code("S1")));
     assert_eq!((last.state, last.pieces), (SetupState::Abandoned, 12));
+}
+
+/// The end of a shift is no trouble: stops are told as stops.
+#[test]
+fn a_run_that_was_stopped_is_no_trouble() {
+    let mut bench = Bench::released();
+    bench.record(&stop(12));
+    bench.record(&Command::ReleaseRun);
+    bench.record(&stop(30));
+    bench.record(&close());
+    let last = LastTime::of(&bench.setup.plan, &bench.events);
+    assert_eq!(last.trouble, []);
+    let told: Vec<_> = last.stops.iter().map(|stop| (stop.pieces, stop.at)).collect();
+    let stopped = bench.events.iter().filter(|recorded| recorded.event.kind() == EventKind::RunStopped);
+    assert_eq!(told, [12, 30].into_iter().zip(stopped.map(|recorded| recorded.recorded_at)).collect::<Vec<_>>());
 }
 
 #[test]

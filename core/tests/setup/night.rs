@@ -31,7 +31,7 @@ fn to_judge(plan: Plan) -> Bench {
 }
 
 /// Released on a second setter's word.
-fn at_night() -> Bench {
+pub(crate) fn at_night() -> Bench {
     let mut bench = to_judge(night_plan());
     bench.record_by(&second_setter(), &judge(true, on_target()));
     bench.record(&Command::ReleaseRun);
@@ -238,6 +238,30 @@ fn a_first_piece_that_was_reopened_stays_open() {
     bench.record(&adjust("S1", "SLIDE", None));
     bench.record_by(&inspector(), &judge_held(true, on_target()));
     assert!(bench.setup.is_released() && bench.setup.first_piece.is_none());
+}
+
+/// A first piece judged after the held run is of another setting: an inspector's word on what that run made is not theirs on
+/// the new piece.
+#[test]
+fn a_first_piece_judged_after_the_held_run_is_not_accepted_with_it() {
+    let mut bench = stopped(50);
+    bench.record(&adjust("S1", "SLIDE", None));
+    bench.record(&approach("S1"));
+    bench.record(&Command::BeginTrialCut);
+    let anew =
+        Command::JudgeFirstPiece { accepted: true, piece: Some(bench.setup.highest_piece + 20), readings: on_target() };
+    bench.record_by(&second_setter(), &anew);
+    let judged = bench.setup.first_piece.clone().unwrap();
+    assert!(judged.provisional && bench.setup.held.is_some());
+    bench.record_by(&inspector(), &judge_held(true, on_target()));
+    assert_eq!(bench.setup.first_piece, Some(judged), "it is the second setter's word still");
+    let released = bench.record(&Command::ReleaseRun);
+    assert!(matches!(released.events[0], Event::RunReleased { provisional: Some(_), .. }));
+    // The one that the held run rests on is the inspector's from then on.
+    let mut same = stopped(50);
+    same.record_by(&inspector(), &judge_held(true, on_target()));
+    let judged = same.setup.first_piece.unwrap();
+    assert!(!judged.provisional && judged.by == inspector().person);
 }
 
 #[test]

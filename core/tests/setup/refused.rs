@@ -2,6 +2,7 @@
 
 use crate::{Refused, shop::*};
 use dovetally_core::{
+    gauge::standing::GaugeStanding,
     ids::PartId,
     item::Condition,
     life::ownership::PartRef,
@@ -127,6 +128,13 @@ fn gauged() -> Bench {
     bench
 }
 
+/// The gauge is in the machine, and something is found out about it.
+fn gauged_and(change: fn(&mut GaugeStanding)) -> Bench {
+    let mut bench = gauged();
+    bench.gauge_changes(GAUGE, change);
+    bench
+}
+
 pub(crate) fn gauge_and_height() -> Vec<Refused> {
     let gauged = gauged();
     let mut high = gauged.clone();
@@ -163,6 +171,13 @@ pub(crate) fn gauge_and_height() -> Vec<Refused> {
     vec![
         place_changed("another machine's gauge", &[Rule::GaugeForOtherMachine], |g| g.machine = OTHER_MACHINE),
         place_changed("another station's gauge", &[Rule::GaugeForOtherMachine], |g| g.stations = vec![code("S3")]),
+        // Where it is does not matter then: nobody is to fetch it.
+        place_changed("another machine's gauge, in its bin", &[Rule::GaugeForOtherMachine], |g| {
+            (g.machine, g.whereabouts) = (OTHER_MACHINE, at_place(false));
+        }),
+        place_changed("another station's gauge, at another machine", &[Rule::GaugeForOtherMachine], |g| {
+            (g.stations, g.whereabouts) = (vec![code("S3")], at_machine(OTHER_MACHINE));
+        }),
         place_changed("never checked", &[Rule::GaugeNeverChecked], |g| g.last_accepted_check_at = None),
         place_changed("overdue", &[Rule::GaugeCheckOverdue], |g| g.next_check = Some(day("2026-03-01"))),
         place_changed("damaged", &[Rule::GaugeNotUsable], |g| g.condition = Condition::Damaged),
@@ -221,6 +236,33 @@ pub(crate) fn gauge_and_height() -> Vec<Refused> {
             &[Rule::GaugeStale],
             moved.against(&setter(), &read("S1", BEFORE, on_gauge)),
         ),
+        Refused::new(
+            "a height on a gauge that was found damaged in the machine",
+            &[Rule::GaugeNotUsable],
+            gauged_and(|gauge| gauge.condition = Condition::Damaged).against(&setter(), &read("S1", BEFORE, on_gauge)),
+        ),
+        Refused::new(
+            "a height on a gauge whose check ran out in the machine",
+            &[Rule::GaugeCheckOverdue],
+            gauged_and(|gauge| gauge.next_check = Some(day("2026-03-01")))
+                .against(&setter(), &read("S1", BEFORE, on_gauge)),
+        ),
+        Refused::new(
+            "a height on a gauge whose limits were changed in the machine",
+            &[Rule::GaugeNeverChecked],
+            gauged_and(|gauge| gauge.last_accepted_check_at = None).against(&setter(), &read("S1", BEFORE, on_gauge)),
+        ),
+        Refused::new("a height on a gauge of which nothing is known", &[Rule::GaugeUnknown], {
+            let mut forgotten = gauged.clone();
+            forgotten.facts.gauge_standings.clear();
+            forgotten.against(&setter(), &read("S1", BEFORE, on_gauge))
+        }),
+        Refused::new("clamping at a height in doubt", &[Rule::HeightInDoubt], {
+            let mut doubtful = gauged.clone();
+            doubtful.record(&read("S1", BEFORE, on_gauge));
+            doubtful.gauge_changes(GAUGE, |gauge| gauge.condition = Condition::NeedsCheck);
+            doubtful.against(&setter(), &clamp("S1"))
+        }),
         Refused::new("clamping unread", &[Rule::HeightNotRead], gauged.against(&setter(), &clamp("S1"))),
         Refused::new("clamping too high", &[Rule::HeightOutsideLimit], high.against(&setter(), &clamp("S1"))),
         Refused::new("removing nothing", &[Rule::GaugeNotPlaced], nipped().against(&setter(), &remove(GAUGE, "S1"))),

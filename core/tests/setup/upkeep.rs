@@ -1,8 +1,9 @@
-//! Work orders and supplies.
+//! Work orders, supplies, and handing over.
 
 use crate::{Refused, shop::*};
 use chrono::{DateTime, TimeDelta, Utc};
 use dovetally_core::{
+    handover::take_over,
     ids::{MaintenancePlanId, SupplyId, WorkOrderId},
     machine::MachineMode,
     maintenance::Maintained,
@@ -78,7 +79,7 @@ pub(crate) fn refused() -> Vec<Refused> {
         open_order: open.then(|| WorkOrderId::from_uuid(Uuid::nil())),
     };
     let done = || order().finish(completion(Touched::Nothing), Some(MachineMode::Idle), stamp(3)).unwrap();
-    let cancelled = || order().cancel("not needed".to_owned(), stamp(1)).unwrap();
+    let cancelled = || order().cancel("not needed".to_owned(), None, None, stamp(1)).unwrap();
     let finish = |order: WorkOrder, touched, mode| named(order.finish(completion(touched), Some(mode), stamp(4)));
     let since = |change, last_count| SinceCount { change, last_count };
     let cases = vec![
@@ -92,7 +93,11 @@ pub(crate) fn refused() -> Vec<Refused> {
             vec![Rule::WorkOrderEnded],
             finish(cancelled(), Touched::Slide, MachineMode::Gauge),
         ),
-        ("cancelling what is done", vec![Rule::WorkOrderEnded], named(done().cancel("why".to_owned(), stamp(4)))),
+        (
+            "cancelling what is done",
+            vec![Rule::WorkOrderEnded],
+            named(done().cancel("why".to_owned(), None, None, stamp(4))),
+        ),
         (
             "work on the carrier of a machine that is released",
             vec![Rule::MachineRunning],
@@ -102,6 +107,16 @@ pub(crate) fn refused() -> Vec<Refused> {
             "work on a slide of a machine that is released",
             vec![Rule::MachineRunning],
             finish(order(), Touched::Slide, MachineMode::Running),
+        ),
+        (
+            "calling off what was begun on the carrier of a machine that is released",
+            vec![Rule::MachineRunning],
+            named(order().cancel(
+                "part missing".to_owned(),
+                Some(Touched::SpindleCarrier),
+                Some(MachineMode::Running),
+                stamp(4),
+            )),
         ),
         ("more than there is", vec![Rule::NotEnoughOnHand], named(supply().withdraw(6))),
         (
@@ -114,8 +129,14 @@ pub(crate) fn refused() -> Vec<Refused> {
             vec![Rule::CountContradicted],
             named(supply().count(1, noon(), since(-2, None))),
         ),
+        ("taking over another floor than was read", vec![Rule::FloorChanged], named(take_over("one", "another"))),
     ];
     cases.into_iter().map(|(name, expected, got)| Refused { name, expected, got }).collect()
+}
+
+#[test]
+fn a_floor_that_was_read_is_taken_over() {
+    assert!(take_over("one", "one").is_ok());
 }
 
 #[test]
@@ -154,12 +175,20 @@ fn what_cannot_be_said_of_an_order_is_named() {
     let said = |order: &WorkOrder, change: &dyn Fn(&mut Completion)| {
         let mut said = completion(Touched::Nothing);
         change(&mut said);
-        order.check_completion(&said).into_iter().map(|fault| fault.pointer).collect::<Vec<_>>()
+        order
+            .check_completion(&said, noon() + TimeDelta::hours(10))
+            .into_iter()
+            .map(|fault| fault.pointer)
+            .collect::<Vec<_>>()
     };
     assert!(said(&order(), &|_| {}).is_empty());
     assert_eq!(said(&order(), &|said| said.note = String::new()), ["/note"]);
     assert_eq!(said(&order(), &|said| said.down_until = Some(noon() - TimeDelta::hours(1))), ["/down_until"]);
     assert_eq!(said(&order(), &|said| said.down_from = Some(noon() + TimeDelta::hours(9))), ["/down_from"]);
+    let late = noon() + TimeDelta::hours(11);
+    assert_eq!(said(&order(), &|said| said.down_until = Some(late)), ["/down_until"], "ahead of now");
+    let ahead = |said: &mut Completion| (said.down_from, said.down_until) = (Some(late), Some(late));
+    assert_eq!(said(&order(), &ahead), ["/down_from", "/down_until"], "ahead of now");
     let mut other = order();
     (other.subject, other.down_from) = (Maintained::Other("Compressor".to_owned()), None);
     assert_eq!(said(&other, &|said| said.touched = Touched::Slide), ["/touched"]);
@@ -167,4 +196,23 @@ fn what_cannot_be_said_of_an_order_is_named() {
     let mut planned = order();
     planned.plan = Some((MaintenancePlanId::from_uuid(Uuid::nil()), code("MP-1")));
     assert_eq!(said(&planned, &|said| said.breakdown = Some(true)), ["/breakdown"]);
+}
+
+/// Half the work may have moved the centres as well as the whole.
+#[test]
+fn work_that_was_begun_says_what_it_touched_when_it_is_called_off() {
+    let faults = |order: &WorkOrder, touched| {
+        order.check_cancellation("Part missing", touched).into_iter().map(|fault| fault.pointer).collect::<Vec<_>>()
+    };
+    let started = order().start(stamp(1)).unwrap();
+    assert_eq!(faults(&started, None), ["/touched"]);
+    assert!(faults(&started, Some(Touched::Nothing)).is_empty() && faults(&order(), None).is_empty());
+    let mut other = started.clone();
+    other.subject = Maintained::Other("Compressor".to_owned());
+    assert!(faults(&other, None).is_empty());
+    assert_eq!(faults(&other, Some(Touched::Slide)), ["/touched"]);
+    assert_eq!(order().check_cancellation(" ", None)[0].pointer, "/note");
+    let off =
+        started.cancel("Part missing".to_owned(), Some(Touched::Slide), Some(MachineMode::Idle), stamp(2)).unwrap();
+    assert_eq!((off.state, off.touched), (WorkOrderState::Cancelled, Some(Touched::Slide)));
 }

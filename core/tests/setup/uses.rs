@@ -4,7 +4,7 @@ use crate::shop::*;
 use dovetally_core::setup::{
     command::Command,
     decide::tag_out as decide_tag_out,
-    runs::{GaugeUse, RunRecord, Uses},
+    runs::{GaugeUse, RunPieces, RunRecord, Uses},
 };
 
 fn uses(bench: &Bench) -> Uses {
@@ -19,8 +19,15 @@ fn a_run_is_from_release_to_stop_with_what_was_in_it() {
     let items: Vec<_> = [("E2", 0x702), ("S1", 0x601), ("S1", 0x701), ("S3", 0x603), ("S3", 0x703)]
         .map(|(s, i)| (code(s), item(i)))
         .into();
-    let mut expected =
-        RunRecord { number: 1, released_sequence: sequence, released_at, ended_at: None, pieces: None, items };
+    let mut expected = RunRecord {
+        number: 1,
+        released_sequence: sequence,
+        released_at,
+        ended_at: None,
+        pieces: None,
+        pieces_are: RunPieces::Free,
+        items,
+    };
     assert_eq!(uses(&bench).runs, [expected.clone()]);
     bench.record(&stop(480));
     expected.ended_at = Some(bench.now);
@@ -68,4 +75,34 @@ fn a_gauge_that_nothing_was_read_on_set_no_tool() {
     bench.record(&insert("S1"));
     bench.record(&place(GAUGE, "S1", &setter()));
     assert_eq!((uses(&bench).gauges[0].tool, uses(&bench).gauges[0].removed_at), (None, None));
+}
+
+/// What a provisional release made is held until an inspector's word, whenever that comes.
+#[test]
+fn pieces_are_free_held_or_rejected() {
+    let at_night = || {
+        let mut bench = Bench::in_trial_with(night_plan());
+        bench.record(&depth(1));
+        bench.record_by(&second_setter(), &judge(true, on_target()));
+        bench.record(&Command::ReleaseRun);
+        bench
+    };
+    let are = |bench: &Bench| uses(bench).runs.iter().map(|run| run.pieces_are).collect::<Vec<_>>();
+    let mut booked = at_night();
+    assert_eq!(are(&booked), [RunPieces::Held]);
+    booked.record(&stop(100));
+    assert_eq!(are(&booked), [RunPieces::Held]);
+    for (accepted, readings, expected) in [(true, on_target(), RunPieces::Free), (false, vec![], RunPieces::Rejected)] {
+        let mut judged = booked.clone();
+        let decision = judged.record_by(&inspector(), &judge_held(accepted, readings.clone()));
+        assert!(decision.events.iter().all(Uses::concern));
+        assert_eq!(are(&judged), [expected]);
+        // While it still runs, too.
+        let mut running = at_night();
+        running.record_by(&inspector(), &judge_held(accepted, readings));
+        assert_eq!(are(&running), [expected]);
+        running.record(&stop(7));
+        assert_eq!(are(&running), [expected]);
+    }
+    assert_eq!(are(&Bench::released()), [RunPieces::Free]);
 }

@@ -73,7 +73,7 @@ fn each_spindle_has_a_trend_of_its_own() {
 }
 
 #[test]
-fn scatter_brings_the_lower_bound_forward() {
+fn scatter_brings_the_lower_bound_forward_and_puts_the_upper_one_off() {
     let noisy = [
         ("13:00:00", 600, Some(1), 10.000),
         ("13:30:00", 900, Some(1), 10.004),
@@ -85,6 +85,12 @@ fn scatter_brings_the_lower_bound_forward() {
     let one = &s1(&wear).spindles[0];
     assert!(one.significant && one.pieces_to_limit_low.unwrap() < one.pieces_to_limit.unwrap());
     assert!(one.earliest.unwrap() < one.about.unwrap());
+    assert!(
+        one.pieces_to_limit_high.unwrap() > one.pieces_to_limit.unwrap() && one.latest.unwrap() > one.about.unwrap()
+    );
+    let (earliest, latest) = (one.earliest.unwrap(), one.latest.unwrap());
+    let between = format!(", between {} and {};", earliest.format("%F %H:%M UTC"), latest.format("%F %H:%M UTC"));
+    assert!(s1(&wear).sentence.contains(&between), "{}", s1(&wear).sentence);
     assert_eq!(s1(&wear).holds_until, None, "nobody asked until when");
 }
 

@@ -9,7 +9,10 @@ use crate::{
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{
-    gauge::check::{CheckDecision, DecisionRule, GaugeDecision, GaugeProof},
+    gauge::{
+        check::{CheckDecision, DecisionRule, GaugeDecision, GaugeProof},
+        standing::CheckFinding,
+    },
     ids::{GaugeCheckId, ItemId, MachineId, PersonId},
     length::{Deviations, Length},
     registry::item::{CenterGaugeFields, GaugeCheckFields},
@@ -40,6 +43,19 @@ pub struct GaugeCheck {
     pub recorded_by: PersonId,
     /// The server's time.
     pub recorded_at: DateTime<Utc>,
+}
+
+impl GaugeCheck {
+    /// What it says of the time before it. One from before decisions were kept says only whether the gauge was accepted.
+    #[must_use]
+    pub fn finding(&self) -> CheckFinding {
+        let proof = self.decision.as_ref().map(|decision| decision.as_found.proof);
+        CheckFinding {
+            performed_at: self.fields.performed_at.min(self.recorded_at),
+            found_right: proof.map_or(self.accepted, |proof| proof == GaugeProof::Accept),
+            accepted: self.accepted,
+        }
+    }
 }
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -245,7 +261,8 @@ pub fn checks_page(
     whole(connection, rows)
 }
 
-/// When a gauge was accepted for the first time after an instant of the records, as that check says.
+/// When a gauge was accepted for the first time after an instant of the records, as that check says; checks that were done
+/// before `since` are left out.
 ///
 /// # Errors
 /// A database error.
@@ -253,16 +270,20 @@ pub fn accepted_after(
     connection: &mut Connection,
     gauge: ItemId,
     recorded_after: DateTime<Utc>,
+    since: Option<DateTime<Utc>>,
 ) -> Result<Option<DateTime<Utc>>> {
     use gauge_checks as c;
-    let performed_at: Option<NaiveDateTime> = c::table
+    let mut query = c::table
         .filter(c::gauge_id.eq(gauge.to_string()))
         .filter(c::recorded_at.gt(recorded_after.naive_utc()))
         .filter(c::accepted.eq(true))
         .order((c::recorded_at, c::id))
         .select(c::performed_at)
-        .first(connection)
-        .optional()?;
+        .into_boxed();
+    if let Some(since) = since {
+        query = query.filter(c::performed_at.ge(since.naive_utc()));
+    }
+    let performed_at: Option<NaiveDateTime> = query.first(connection).optional()?;
     Ok(performed_at.map(columns::time))
 }
 
@@ -303,4 +324,39 @@ pub fn checks_of_binding(
     let mut checks = whole(connection, rows)?;
     checks.reverse();
     Ok(checks)
+}
+
+/// The checks that judge what was read on a gauge from an instant on, oldest first: all from the last one on that was
+/// accepted by then. With `until`, only those recorded by that instant.
+///
+/// # Errors
+/// A database error.
+pub fn checks_that_judge(
+    connection: &mut Connection,
+    gauge: ItemId,
+    read_from: DateTime<Utc>,
+    until: Option<DateTime<Utc>>,
+) -> Result<Vec<GaugeCheck>> {
+    use gauge_checks as c;
+    let accepted_by_then: Option<NaiveDateTime> = c::table
+        .filter(c::gauge_id.eq(gauge.to_string()))
+        .filter(c::recorded_at.le(read_from.naive_utc()))
+        .filter(c::accepted.eq(true))
+        .order(c::recorded_at.desc())
+        .select(c::recorded_at)
+        .first(connection)
+        .optional()?;
+    let mut query = c::table
+        .filter(c::gauge_id.eq(gauge.to_string()))
+        .order((c::recorded_at, c::id))
+        .select(CheckRow::as_select())
+        .into_boxed();
+    if let Some(first) = accepted_by_then {
+        query = query.filter(c::recorded_at.ge(first));
+    }
+    if let Some(until) = until {
+        query = query.filter(c::recorded_at.le(until.naive_utc()));
+    }
+    let rows = query.load(connection)?;
+    whole(connection, rows)
 }

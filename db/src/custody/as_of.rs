@@ -8,7 +8,7 @@ use crate::{
     schema::{items, movements},
 };
 use chrono::{DateTime, Utc};
-use diesel::prelude::*;
+use diesel::{dsl::exists, prelude::*};
 use dovetally_core::{
     code::Code,
     ids::ItemId,
@@ -54,37 +54,32 @@ pub fn page_as_of(
 ) -> Result<Vec<(Code, Movement)>> {
     use movements as m;
     let at = at.naive_utc();
-    let query = items::table
+    // The index of an item's movements by time answers this with one step an item.
+    let until = last.filter(last.field(m::item_id).eq(items::id)).filter(last.field(m::recorded_at).le(at));
+    let newest = until.order((last.field(m::recorded_at).desc(), last.field(m::id).desc()));
+    let mut query = items::table
         .inner_join(m::table.on(m::item_id.eq(items::id)))
         .filter(items::code.gt(after.map_or("", Code::as_str).to_owned()))
         .filter(m::recorded_at.le(at))
+        .filter(m::id.nullable().eq(newest.select(last.field(m::id)).single_value()))
         .order(items::code)
         .limit(limit)
-        .select((items::code, MovementRow::as_select()));
-    let mut query = match filter.keeper {
-        None => {
-            // The index of an item's movements by time answers this with one step an item.
-            let newest = last
-                .filter(last.field(m::item_id).eq(items::id))
-                .filter(last.field(m::recorded_at).le(at))
-                .order((last.field(m::recorded_at).desc(), last.field(m::id).desc()))
-                .select(last.field(m::id))
-                .single_value();
-            query.filter(m::id.nullable().eq(newest)).into_boxed()
-        }
-        Some(keeper) => {
-            // Begins with what ever came to this keeper, and asks of each whether the item had moved on by then.
-            let moved_on = last
-                .filter(last.field(m::item_id).eq(m::item_id))
-                .filter(last.field(m::item_sequence).eq(m::item_sequence + 1))
-                .filter(last.field(m::recorded_at).le(at));
-            let query = query.filter(diesel::dsl::not(diesel::dsl::exists(moved_on))).into_boxed();
-            match keeper {
-                Keeper::Place(id) => query.filter(m::to_place_id.eq(id.to_string())),
-                Keeper::Person(id) => query.filter(m::to_person_id.eq(id.to_string())),
-                Keeper::Machine(id) => query.filter(m::to_machine_id.eq(id.to_string())),
-            }
-        }
+        .select((items::code, MovementRow::as_select()))
+        .into_boxed();
+    // Most items never came to this keeper: an index says so. Who kept an item is asked of its newest movement once more,
+    // for a condition on the joined one would let the database begin with all that ever came to this keeper.
+    let came = last.filter(last.field(m::item_id).eq(items::id));
+    query = match filter.keeper {
+        None => query,
+        Some(Keeper::Place(id)) => query
+            .filter(exists(came.filter(last.field(m::to_place_id).eq(id.to_string()))))
+            .filter(newest.select(last.field(m::to_place_id)).single_value().eq(id.to_string())),
+        Some(Keeper::Person(id)) => query
+            .filter(exists(came.filter(last.field(m::to_person_id).eq(id.to_string()))))
+            .filter(newest.select(last.field(m::to_person_id)).single_value().eq(id.to_string())),
+        Some(Keeper::Machine(id)) => query
+            .filter(exists(came.filter(last.field(m::to_machine_id).eq(id.to_string()))))
+            .filter(newest.select(last.field(m::to_machine_id)).single_value().eq(id.to_string())),
     };
     if let Some(kind) = filter.kind {
         query = query.filter(items::kind.eq(kind.name()));

@@ -59,6 +59,8 @@ struct Row {
     performed_at: NaiveDateTime,
     recorded_by: String,
     recorded_at: NaiveDateTime,
+    edge_doubted: bool,
+    edge_cleared: Option<String>,
 }
 
 fn row(check: &ToolCheck) -> Result<Row> {
@@ -84,6 +86,8 @@ fn row(check: &ToolCheck) -> Result<Row> {
         performed_at: check.performed_at.naive_utc(),
         recorded_by: check.recorded_by.to_string(),
         recorded_at: check.recorded_at.naive_utc(),
+        edge_doubted: fields.doubts_edge(),
+        edge_cleared: fields.edge_cleared.clone(),
     })
 }
 
@@ -100,6 +104,9 @@ impl TryFrom<Row> for ToolCheck {
                 accepted: row.accepted,
                 profile_checked: row.profile_checked,
                 edge_sound: row.edge_sound,
+                edge_cleared: row.edge_cleared,
+                // Said with the request; the remarks keep it.
+                confirmed: false,
                 height: columns::length_optional(row.height_pm, row.height_unit.as_deref())?,
                 rake_deg: row.rake_deg,
                 face_offset: columns::length_optional(row.face_offset_pm, row.face_offset_unit.as_deref())?,

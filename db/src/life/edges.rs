@@ -3,11 +3,15 @@
 use crate::{
     columns,
     connection::Connection,
-    error::{Error, Result},
-    schema::{form_tools, items, tool_edges},
+    error::Result,
+    schema::{form_tools, items, tool_designs, tool_edges},
 };
 use chrono::{DateTime, Utc};
-use diesel::prelude::*;
+use diesel::{
+    dsl::sql,
+    prelude::*,
+    sql_types::{Nullable, Text},
+};
 use dovetally_core::{
     ids::{ItemId, ToolDesignId},
     item::Condition,
@@ -45,6 +49,7 @@ pub fn insert(
             e::pieces.eq(edge.pieces),
             e::ended.eq(edge.ended.name()),
             e::partly_ground.eq(edge.partly_ground),
+            e::begun_before.eq(edge.begun_before),
             e::failed.eq(edge.failed()),
             e::ended_at.eq(at.naive_utc()),
         ))
@@ -52,34 +57,57 @@ pub fn insert(
     Ok(())
 }
 
-/// The lives of designs' newest edges, those in use included.
+/// What tells whether a design's newest edges are those that were seen before: their number, sums of their pieces, and the
+/// end of the last; none where no edge ended.
+pub type Trace = Option<String>;
+
+/// The traces of designs' edges, as far as anything is learned from them.
 ///
 /// # Errors
 /// A database error.
-pub fn lives(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<BTreeMap<ToolDesignId, EdgeLives>> {
-    use tool_edges as e;
-    let mut lives = BTreeMap::new();
-    for design in designs {
-        let ended: Vec<(i64, bool)> = e::table
-            .filter(e::design_id.eq(design.to_string()))
-            .order(e::ended_at.desc())
-            .limit(MOST_EDGES)
-            .select((e::pieces, e::failed))
-            .load(connection)?;
-        let own: &mut EdgeLives = lives.entry(*design).or_default();
-        ended.into_iter().for_each(|(pieces, failed)| own.add(pieces, failed));
-    }
+pub fn traces(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<BTreeMap<ToolDesignId, Trace>> {
     let ids: Vec<String> = designs.iter().map(ToString::to_string).collect();
-    let in_use: Vec<(String, i64)> = form_tools::table
-        .inner_join(items::table.on(items::id.eq(form_tools::item_id)))
-        .filter(form_tools::design_id.eq_any(ids))
-        .filter(form_tools::pieces_since_grind.gt(0))
-        .filter(items::condition.ne(Condition::Retired.name()))
-        .select((form_tools::design_id, form_tools::pieces_since_grind))
+    let newest = format!(
+        "(SELECT CAST(COUNT(*) AS TEXT) || ' ' || CAST(SUM(newest.pieces) AS TEXT) || ' ' \
+         || CAST(SUM(CASE WHEN newest.failed THEN newest.pieces + 1 ELSE 0 END) AS TEXT) || ' ' \
+         || CAST(MAX(newest.ended_at) AS TEXT) \
+         FROM (SELECT edge.pieces, edge.failed, edge.ended_at FROM tool_edges AS edge \
+         WHERE edge.design_id = tool_designs.id ORDER BY edge.ended_at DESC LIMIT {MOST_EDGES}) AS newest)"
+    );
+    let rows: Vec<(String, Trace)> = tool_designs::table
+        .filter(tool_designs::id.eq_any(ids))
+        .select((tool_designs::id, sql::<Nullable<Text>>(&newest)))
         .load(connection)?;
-    for (design, pieces) in in_use {
-        let design: ToolDesignId = columns::read(&design)?;
-        lives.get_mut(&design).ok_or_else(|| Error::unreadable("a design that was not asked for"))?.add_in_use(pieces);
-    }
+    rows.into_iter().map(|(design, trace)| Ok((columns::read(&design)?, trace))).collect()
+}
+
+/// The lives of a design's newest edges that ended.
+///
+/// # Errors
+/// A database error.
+pub fn ended(connection: &mut Connection, design: ToolDesignId) -> Result<EdgeLives> {
+    use tool_edges as e;
+    let ended: Vec<(i64, bool)> = e::table
+        .filter(e::design_id.eq(design.to_string()))
+        .order(e::ended_at.desc())
+        .limit(MOST_EDGES)
+        .select((e::pieces, e::failed))
+        .load(connection)?;
+    let mut lives = EdgeLives::default();
+    ended.into_iter().for_each(|(pieces, failed)| lives.add(pieces, failed));
     Ok(lives)
+}
+
+/// Pieces on a design's edges in use, of tools that are not retired.
+///
+/// # Errors
+/// A database error.
+pub fn in_use(connection: &mut Connection, design: ToolDesignId) -> Result<Vec<i64>> {
+    let pieces = form_tools::table
+        .inner_join(items::table.on(items::id.eq(form_tools::item_id)))
+        .filter(form_tools::design_id.eq(design.to_string()))
+        .filter(items::condition.ne(Condition::Retired.name()))
+        .select(form_tools::pieces_since_grind)
+        .load(connection)?;
+    Ok(pieces)
 }

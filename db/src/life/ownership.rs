@@ -12,6 +12,7 @@ use dovetally_core::{
     ids::{ItemId, PersonId, ToolConsentId},
     life::ownership::{Belonging, Consent, ConsentFields, ConsentKind, Ownership, PartRef},
 };
+use std::collections::BTreeMap;
 
 /// Owner, and id and code of the part that a tool is kept for.
 pub(crate) type BelongingRow = (Option<String>, Option<String>, Option<String>);
@@ -62,6 +63,14 @@ pub struct ToolConsent {
     pub withdrawn: Option<(PersonId, DateTime<Utc>)>,
     /// Raised with every change.
     pub version: i64,
+}
+
+impl ToolConsent {
+    /// What the rules ask of it.
+    const fn given(&self) -> Consent {
+        let ConsentFields { kind, part, valid_until, .. } = self.fields;
+        Consent { kind, part, valid_until }
+    }
 }
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -176,23 +185,52 @@ pub fn page(
     rows.into_iter().map(ToolConsent::try_from).collect()
 }
 
+/// A tool's consents that were not withdrawn, the oldest first.
+///
+/// # Errors
+/// A database error.
+pub fn open(connection: &mut Connection, tool: ItemId) -> Result<Vec<ToolConsent>> {
+    use tool_consents as c;
+    let rows: Vec<Row> = c::table
+        .filter(c::tool_id.eq(tool.to_string()))
+        .filter(c::withdrawn_at.is_null())
+        .order((c::recorded_at, c::id))
+        .select(Row::as_select())
+        .load(connection)?;
+    rows.into_iter().map(ToolConsent::try_from).collect()
+}
+
+/// The consents to some tools that were not withdrawn, the oldest first.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn open_of(connection: &mut Connection, tools: &[ItemId]) -> Result<BTreeMap<ItemId, Vec<Consent>>> {
+    use tool_consents as c;
+    let mut consents: BTreeMap<ItemId, Vec<Consent>> = BTreeMap::new();
+    if tools.is_empty() {
+        return Ok(consents);
+    }
+    let rows: Vec<Row> = c::table
+        .filter(c::tool_id.eq_any(tools.iter().map(ItemId::to_string).collect::<Vec<_>>()))
+        .filter(c::withdrawn_at.is_null())
+        .order((c::recorded_at, c::id))
+        .select(Row::as_select())
+        .load(connection)?;
+    for row in rows {
+        let consent = ToolConsent::try_from(row)?;
+        consents.entry(consent.tool).or_default().push(consent.given());
+    }
+    Ok(consents)
+}
+
 /// Whose a tool is with the consents that were not withdrawn: what the rules ask. The shop's own tool needs none.
 ///
 /// # Errors
 /// A database error.
 pub fn of_tool(connection: &mut Connection, tool: ItemId, belonging: Belonging) -> Result<Ownership> {
-    use tool_consents as c;
     if belonging.owner.is_none() {
         return Ok(Ownership { belonging, consents: Vec::new() });
     }
-    let rows: Vec<Row> = c::table
-        .filter(c::tool_id.eq(tool.to_string()))
-        .filter(c::withdrawn_at.is_null())
-        .select(Row::as_select())
-        .load(connection)?;
-    let consents = rows.into_iter().map(|row| {
-        let ConsentFields { kind, part, valid_until, .. } = ToolConsent::try_from(row)?.fields;
-        Ok(Consent { kind, part, valid_until })
-    });
-    Ok(Ownership { belonging, consents: consents.collect::<Result<_>>()? })
+    let consents = open(connection, tool)?.iter().map(ToolConsent::given).collect();
+    Ok(Ownership { belonging, consents })
 }

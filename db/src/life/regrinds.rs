@@ -5,7 +5,7 @@ use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
-    schema::{regrinds, tool_checks},
+    schema::{regrind_grinders, regrinds, tool_checks},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
@@ -13,9 +13,9 @@ use dovetally_core::{
     ids::{ItemId, PersonId, RegrindId},
     length::Length,
     life::{
-        check::SincePassed,
+        check::{EdgeDoubt, SincePassed},
         edge::EdgeEnd,
-        regrind::{GrindKind, RegrindFields, Removal},
+        regrind::{GrindKind, GroundBy, RegrindFields, Removal},
     },
 };
 
@@ -46,7 +46,7 @@ pub struct Regrind {
     pub remarks: Vec<String>,
     /// When it was done.
     pub occurred_at: DateTime<Utc>,
-    /// Who recorded it: who did it.
+    /// Who recorded it; who did it is told by its fields.
     pub recorded_by: PersonId,
     /// The server's time.
     pub recorded_at: DateTime<Utc>,
@@ -135,10 +135,18 @@ fn row(regrind: &Regrind) -> Result<Row> {
     })
 }
 
-impl TryFrom<Row> for Regrind {
+/// A grind with who did it: a person's id, or words.
+type Rows = (Row, (Option<String>, Option<String>));
+
+impl TryFrom<Rows> for Regrind {
     type Error = Error;
 
-    fn try_from(row: Row) -> Result<Self> {
+    fn try_from((row, grinder): Rows) -> Result<Self> {
+        let ground_by = match grinder {
+            (Some(person), None) => GroundBy::Person(columns::read(&person)?),
+            (None, Some(words)) => GroundBy::Outside(words),
+            _ => return Err(Error::unreadable("a grind by nobody or by two")),
+        };
         let stock = columns::length_optional(row.stock_pm, row.stock_unit.as_deref())?;
         let wear_land = columns::length_optional(row.wear_land_pm, row.wear_land_unit.as_deref())?;
         let clean_up = columns::length_optional(row.clean_up_pm, row.clean_up_unit.as_deref())?;
@@ -166,6 +174,9 @@ impl TryFrom<Row> for Regrind {
                 face_offset: columns::length_optional(row.face_offset_pm, row.face_offset_unit.as_deref())?,
                 profile_checked: row.profile_checked,
                 edge_ended: row.edge_ended.map(|name| columns::named(&name, EdgeEnd::from_name)).transpose()?,
+                ground_by,
+                // Said with the request; the remarks keep it.
+                confirmed: false,
                 note: row.note,
             },
             height_on_record: columns::length(row.height_on_record_pm, &row.height_on_record_unit)?,
@@ -188,6 +199,17 @@ impl TryFrom<Row> for Regrind {
 /// A database error.
 pub fn insert(connection: &mut Connection, regrind: &Regrind) -> Result<()> {
     diesel::insert_into(regrinds::table).values(row(regrind)?).execute(connection)?;
+    let (person, outside) = match &regrind.fields.ground_by {
+        GroundBy::Person(person) => (Some(person.to_string()), None),
+        GroundBy::Outside(words) => (None, Some(words)),
+    };
+    diesel::insert_into(regrind_grinders::table)
+        .values((
+            regrind_grinders::regrind_id.eq(regrind.id.to_string()),
+            regrind_grinders::person_id.eq(person),
+            regrind_grinders::outside.eq(outside),
+        ))
+        .execute(connection)?;
     Ok(())
 }
 
@@ -203,12 +225,13 @@ pub fn page(
 ) -> Result<Vec<Regrind>> {
     use regrinds as r;
     let (at, id) = columns::before_or_newest(before);
-    let rows: Vec<Row> = r::table
+    let rows: Vec<Rows> = r::table
+        .inner_join(regrind_grinders::table.on(regrind_grinders::regrind_id.eq(r::id)))
         .filter(r::tool_id.eq(tool.to_string()))
         .filter(r::recorded_at.lt(at).or(r::recorded_at.eq(at).and(r::id.lt(id))))
         .order((r::recorded_at.desc(), r::id.desc()))
         .limit(limit)
-        .select(Row::as_select())
+        .select((Row::as_select(), (regrind_grinders::person_id, regrind_grinders::outside)))
         .load(connection)?;
     rows.into_iter().map(Regrind::try_from).collect()
 }
@@ -229,13 +252,14 @@ pub fn partly_ground(connection: &mut Connection, tool: ItemId) -> Result<bool> 
     Ok(taking.is_some_and(|kind| kind == GrindKind::Partial.name()))
 }
 
-/// What happened to a tool since it was last passed, as far as its grinds tell.
+/// What happened to a tool since it was last passed, as far as its grinds and checks tell.
 ///
 /// # Errors
 /// A database error.
 pub fn since_passed(connection: &mut Connection, tool: ItemId) -> Result<SincePassed> {
     use regrinds as r;
     use tool_checks as c;
+    let edge = edge_doubt(connection, tool)?;
     let tool = tool.to_string();
     let passed: Option<i32> = c::table
         .filter(c::tool_id.eq(&tool))
@@ -244,26 +268,53 @@ pub fn since_passed(connection: &mut Connection, tool: ItemId) -> Result<SincePa
         .select(c::after_grind)
         .first(connection)
         .optional()?;
-    let sound: Option<i32> = c::table
-        .filter(c::tool_id.eq(&tool))
-        .filter(c::edge_sound.eq(true))
-        .order((c::recorded_at.desc(), c::id.desc()))
-        .select(c::after_grind)
-        .first(connection)
-        .optional()?;
-    let grinds: Vec<(String, Option<i64>)> = r::table
+    let grinders: Vec<Option<String>> = r::table
+        .inner_join(regrind_grinders::table.on(regrind_grinders::regrind_id.eq(r::id)))
         .filter(r::tool_id.eq(&tool))
         .filter(r::number.gt(passed.unwrap_or(0)))
         .order(r::number)
-        .select((r::recorded_by, r::face_offset_pm))
+        .select(regrind_grinders::person_id)
         .load(connection)?;
-    let burn_open: bool = diesel::select(diesel::dsl::exists(
-        r::table.filter(r::tool_id.eq(&tool)).filter(r::burn_seen.eq(true)).filter(r::number.gt(sound.unwrap_or(0))),
+    Ok(SincePassed {
+        ground: !grinders.is_empty(),
+        ground_by: grinders.iter().flatten().map(|by| columns::read(by)).collect::<Result<_>>()?,
+        edge,
+    })
+}
+
+/// Burn and cracks of a tool that no check has found gone since.
+///
+/// # Errors
+/// A database error.
+pub fn edge_doubt(connection: &mut Connection, tool: ItemId) -> Result<EdgeDoubt> {
+    use regrinds as r;
+    use tool_checks as c;
+    let tool = tool.to_string();
+    let last_check = |connection: &mut Connection, sound: bool| {
+        let of_tool = c::table.filter(c::tool_id.eq(&tool)).order((c::recorded_at.desc(), c::id.desc()));
+        let columns = (c::recorded_at, c::after_grind);
+        if sound {
+            of_tool.filter(c::edge_sound.eq(true)).select(columns).first::<(NaiveDateTime, i32)>(connection).optional()
+        } else {
+            of_tool.filter(c::edge_doubted.eq(true)).select(columns).first(connection).optional()
+        }
+    };
+    let (sound, found) = (last_check(connection, true)?, last_check(connection, false)?);
+    let open = found.filter(|(found_at, _)| sound.is_none_or(|(sound_at, _)| sound_at < *found_at));
+    if let Some((_, after_grind)) = open {
+        let ground_since: bool = diesel::select(diesel::dsl::exists(
+            r::table
+                .filter(r::tool_id.eq(&tool))
+                .filter(r::number.gt(after_grind))
+                .filter(r::kind.ne(GrindKind::TouchUp.name())),
+        ))
+        .get_result(connection)?;
+        return Ok(if ground_since { EdgeDoubt::Ground } else { EdgeDoubt::Found });
+    }
+    let sound_after = sound.map_or(0, |(_, after_grind)| after_grind);
+    let burn_seen: bool = diesel::select(diesel::dsl::exists(
+        r::table.filter(r::tool_id.eq(&tool)).filter(r::burn_seen.eq(true)).filter(r::number.gt(sound_after)),
     ))
     .get_result(connection)?;
-    Ok(SincePassed {
-        ground_by: grinds.iter().map(|(by, _)| columns::read(by)).collect::<Result<_>>()?,
-        burn_open,
-        face_offset_measured: grinds.last().is_some_and(|(_, offset)| offset.is_some()),
-    })
+    Ok(if burn_seen { EdgeDoubt::Ground } else { EdgeDoubt::None })
 }

@@ -4,7 +4,8 @@ use crate::{
     columns,
     connection::Connection,
     error::Result,
-    schema::{form_tools, items, jobs, part_operations, runs, tool_belongings},
+    jobs,
+    schema::{form_tools, items, jobs as jobs_table, part_operations, tool_belongings},
 };
 use chrono::NaiveDate;
 use diesel::{dsl::count_star, prelude::*};
@@ -32,7 +33,7 @@ pub struct ToolInStock {
     pub kept_for: Option<PartId>,
 }
 
-/// Tools of designs that may still serve: neither damaged nor retired.
+/// Tools of designs that are not retired; damaged ones among them.
 ///
 /// # Errors
 /// A database error.
@@ -44,7 +45,7 @@ pub fn tools(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<Ve
         .inner_join(items::table.on(items::id.eq(f::item_id)))
         .left_join(tool_belongings::table.on(tool_belongings::tool_id.eq(f::item_id)))
         .filter(f::design_id.eq_any(ids))
-        .filter(items::condition.ne_all([Condition::Damaged.name(), Condition::Retired.name()]))
+        .filter(items::condition.ne(Condition::Retired.name()))
         .select((
             f::design_id,
             items::condition,
@@ -75,7 +76,7 @@ const MOST_JOBS: i64 = 2_000;
 /// # Errors
 /// A database error.
 pub fn demand(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<BTreeMap<ToolDesignId, Vec<Demand>>> {
-    use jobs as j;
+    use jobs_table as j;
     let ids: Vec<String> = designs.iter().map(ToString::to_string).collect();
     type Booked = (String, String, String, i64, NaiveDate);
     let booked: Vec<Booked> = j::table
@@ -95,8 +96,8 @@ pub fn demand(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<B
         uses.entry(part).or_default().push((design, count));
     }
     let asked: Vec<Booked> = booked.into_iter().filter(|(_, _, part, ..)| uses.contains_key(part)).collect();
-    let jobs: Vec<&str> = asked.iter().map(|(job, ..)| job.as_str()).collect();
-    let made = made(connection, &jobs)?;
+    let asked_jobs = asked.iter().map(|(job, ..)| columns::read(job)).collect::<Result<Vec<JobId>>>()?;
+    let made = jobs::made(connection, &asked_jobs)?;
     let mut demand: BTreeMap<ToolDesignId, Vec<Demand>> = BTreeMap::new();
     for (job, code, part, quantity, planned_start) in asked {
         let id: JobId = columns::read(&job)?;
@@ -111,20 +112,4 @@ pub fn demand(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<B
         }
     }
     Ok(demand)
-}
-
-/// The pieces that jobs' runs have made.
-fn made(connection: &mut Connection, jobs: &[&str]) -> Result<BTreeMap<JobId, i64>> {
-    // Summed here: sums are of another type on each database.
-    let runs: Vec<(Option<String>, Option<i64>)> = runs::table
-        .filter(runs::job_id.eq_any(jobs))
-        .filter(runs::pieces.is_not_null())
-        .select((runs::job_id, runs::pieces))
-        .load(connection)?;
-    let mut made: BTreeMap<JobId, i64> = BTreeMap::new();
-    for (job, pieces) in runs {
-        let sum = made.entry(columns::read(&job.unwrap_or_default())?).or_default();
-        *sum = sum.saturating_add(pieces.unwrap_or(0));
-    }
-    Ok(made)
 }

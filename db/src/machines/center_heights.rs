@@ -7,8 +7,13 @@ use crate::{
     schema::{center_height_spindles, center_heights, machines, spindle_spreads},
 };
 use chrono::{DateTime, NaiveDateTime, Utc};
-use diesel::prelude::*;
+use diesel::{
+    dsl::sql,
+    prelude::*,
+    sql_types::{Nullable, Text, Timestamp},
+};
 use dovetally_core::{
+    code::Code,
     ids::{CenterHeightId, MachineId, PersonId},
     length::Length,
     registry::machine::{CenterHeightFields, SpindleHeight},
@@ -49,18 +54,8 @@ struct CenterHeightRow {
 }
 
 impl CenterHeightRow {
-    fn with_spindles(self, connection: &mut Connection) -> Result<CenterHeight> {
-        use center_height_spindles as s;
+    fn with_spindles(self, spindles: Vec<SpindleHeight>) -> Result<CenterHeight> {
         let row = self;
-        let spindles: Vec<(i32, i64, String)> = s::table
-            .filter(s::center_height_id.eq(&row.id))
-            .order(s::spindle)
-            .select((s::spindle, s::measured_pm, s::measured_unit))
-            .load(connection)?;
-        let spindles = spindles.into_iter().map(|(spindle, measured, unit)| {
-            let spindle = u8::try_from(spindle).map_err(Error::unreadable)?;
-            Ok(SpindleHeight { spindle, measured: columns::length(measured, &unit)? })
-        });
         Ok(CenterHeight {
             id: columns::read(&row.id)?,
             machine: columns::read(&row.machine_id)?,
@@ -71,12 +66,36 @@ impl CenterHeightRow {
                 after_work: row.after_work,
                 performed_at: columns::time(row.performed_at),
                 station: row.station.as_deref().map(columns::code).transpose()?,
-                spindles: spindles.collect::<Result<_>>()?,
+                spindles,
             },
             recorded_by: columns::read(&row.recorded_by)?,
             recorded_at: columns::time(row.recorded_at),
         })
     }
+}
+
+/// Measurements with their spindles, which are asked for once.
+fn whole(connection: &mut Connection, rows: Vec<CenterHeightRow>) -> Result<Vec<CenterHeight>> {
+    use center_height_spindles as s;
+    let ids: Vec<&str> = rows.iter().map(|row| row.id.as_str()).collect();
+    let mut spindles: BTreeMap<String, Vec<SpindleHeight>> = BTreeMap::new();
+    for ids in ids.chunks(columns::MOST_IDS) {
+        let found: Vec<(String, i32, i64, String)> = s::table
+            .filter(s::center_height_id.eq_any(ids))
+            .order((s::center_height_id, s::spindle))
+            .select((s::center_height_id, s::spindle, s::measured_pm, s::measured_unit))
+            .load(connection)?;
+        for (height, spindle, measured, unit) in found {
+            let spindle = u8::try_from(spindle).map_err(Error::unreadable)?;
+            let measured = columns::length(measured, &unit)?;
+            spindles.entry(height).or_default().push(SpindleHeight { spindle, measured });
+        }
+    }
+    let with_its_own = |row: CenterHeightRow| {
+        let spindles = spindles.remove(&row.id).unwrap_or_default();
+        row.with_spindles(spindles)
+    };
+    rows.into_iter().map(with_its_own).collect()
 }
 
 /// Puts a centre height on record.
@@ -169,20 +188,28 @@ pub fn spindle_spreads(connection: &mut Connection, machine: MachineId) -> Resul
     Ok(spreads)
 }
 
-/// The newest centre height that holds for a machine as a whole.
+/// The newest centre height at a station, or without one the newest that holds for the machine as a whole.
 ///
 /// # Errors
 /// A database error.
-pub fn newest_center_height(connection: &mut Connection, machine: MachineId) -> Result<Option<CenterHeight>> {
+pub fn newest_center_height(
+    connection: &mut Connection,
+    machine: MachineId,
+    station: Option<&Code>,
+) -> Result<Option<CenterHeight>> {
     use center_heights as c;
-    let row: Option<CenterHeightRow> = c::table
+    let query = c::table
         .filter(c::machine_id.eq(machine.to_string()))
-        .filter(c::station.is_null())
         .order((c::recorded_at.desc(), c::id.desc()))
+        .limit(1)
         .select(CenterHeightRow::as_select())
-        .first(connection)
-        .optional()?;
-    row.map(|row| row.with_spindles(connection)).transpose()
+        .into_boxed();
+    let query = match station {
+        Some(station) => query.filter(c::station.eq(station.as_str())),
+        None => query.filter(c::station.is_null()),
+    };
+    let rows: Vec<CenterHeightRow> = query.load(connection)?;
+    Ok(whole(connection, rows)?.pop())
 }
 
 /// A machine's centre heights, newest first, before one.
@@ -204,7 +231,7 @@ pub fn center_heights_page(
         .limit(limit)
         .select(CenterHeightRow::as_select())
         .load(connection)?;
-    rows.into_iter().map(|row| row.with_spindles(connection)).collect()
+    whole(connection, rows)
 }
 
 /// The newest centre height for a machine as a whole that was recorded at or before an instant.
@@ -225,7 +252,7 @@ pub fn center_height_at(
         .select(CenterHeightRow::as_select())
         .first(connection)
         .optional()?;
-    row.map(|row| row.with_spindles(connection)).transpose()
+    Ok(whole(connection, row.into_iter().collect())?.pop())
 }
 
 /// How far a machine's spindle centres lay apart by what had been measured until an instant; what is written about the
@@ -238,21 +265,38 @@ pub fn measured_spreads_at(
     machine: MachineId,
     at: DateTime<Utc>,
 ) -> Result<SpindleSpreads> {
-    use center_heights as c;
+    use {center_heights as c, spindle_spreads as s};
+    // What was ever measured by spindles has its row there: of each the newest until then, by its own search in the index.
+    let newest = |station: &str| {
+        format!(
+            "(SELECT height.id FROM center_heights AS height WHERE height.machine_id = spindle_spreads.machine_id \
+             AND height.station {station} AND EXISTS (SELECT 1 FROM center_height_spindles AS spindle \
+             WHERE spindle.center_height_id = height.id) AND height.recorded_at <= "
+        )
+    };
+    let last = " ORDER BY height.recorded_at DESC, height.id DESC LIMIT 1)";
+    let at = at.naive_utc();
+    let ids: Vec<Option<String>> = s::table
+        .filter(s::machine_id.eq(machine.to_string()))
+        .select(
+            sql::<Nullable<Text>>(&format!("CASE WHEN spindle_spreads.station = '' THEN {}", newest("IS NULL")))
+                .bind::<Timestamp, _>(at)
+                .sql(&format!("{last} ELSE {}", newest("= spindle_spreads.station")))
+                .bind::<Timestamp, _>(at)
+                .sql(&format!("{last} END")),
+        )
+        .load(connection)?;
     let rows: Vec<CenterHeightRow> = c::table
-        .filter(c::machine_id.eq(machine.to_string()))
-        .filter(c::recorded_at.le(at.naive_utc()))
-        .order((c::recorded_at, c::id))
+        .filter(c::id.eq_any(ids.into_iter().flatten()))
+        .order(c::station)
         .select(CenterHeightRow::as_select())
         .load(connection)?;
-    let mut newest = BTreeMap::new();
-    for row in rows {
-        let height = row.with_spindles(connection)?;
-        if let Some(spread) = height.fields.spread() {
-            newest.insert(height.fields.station, spread);
+    let mut spreads = SpindleSpreads::default();
+    for height in whole(connection, rows)? {
+        match (height.fields.spread(), height.fields.station) {
+            (Some(spread), Some(station)) => spreads.stations.push((station, spread)),
+            (spread, _) => spreads.machine = spread,
         }
     }
-    let mut spreads = SpindleSpreads { machine: newest.remove(&None), ..SpindleSpreads::default() };
-    spreads.stations.extend(newest.into_iter().filter_map(|(station, spread)| Some((station?, spread))));
     Ok(spreads)
 }

@@ -5,8 +5,9 @@ use crate::{
     connection::Connection,
     error::{Error, Result},
     schema::{centers_moved, machine_states, machines},
+    tx::Tx,
 };
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDateTime, Utc};
 use diesel::prelude::*;
 use dovetally_core::{ids::MachineId, machine::MachineMode};
 
@@ -74,7 +75,23 @@ pub fn set_tagged_out(connection: &mut Connection, id: MachineId, tagged_out: bo
     Ok(())
 }
 
-/// Notes that the spindle centres may have moved, at the latest now: gauges checked before are stale.
+/// Notes that the spindle centres may have moved by what was recorded at an instant: gauges checked before are stale. The
+/// instant never lies before the last one noted, whatever the clocks of several processes say.
+///
+/// # Errors
+/// A database error.
+pub fn note_centers_moved(tx: &mut Tx<'_>, id: MachineId, recorded_at: DateTime<Utc>) -> Result<()> {
+    let before: Option<Option<NaiveDateTime>> = machines::table
+        .find(id.to_string())
+        .select(machines::centers_may_have_moved_at)
+        .first(tx.connection())
+        .optional()?;
+    let before = before.flatten().map(columns::time);
+    let at = before.map_or(recorded_at, |before| recorded_at.max(tx.recorded_after(before)));
+    set_centers_may_have_moved(tx.connection(), id, at)
+}
+
+/// Notes that the spindle centres may have moved at an instant: gauges checked before are stale.
 ///
 /// # Errors
 /// A database error.

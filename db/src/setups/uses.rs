@@ -5,6 +5,7 @@ use crate::{
     columns,
     connection::Connection,
     error::{Error, Result},
+    life::booking,
     schema::{gauge_uses, run_items, runs},
     tx::Tx,
 };
@@ -13,7 +14,7 @@ use diesel::prelude::*;
 use dovetally_core::{
     ids::{ItemId, RunId, SetupId},
     setup::{
-        runs::{GaugeUse, RunRecord, Uses},
+        runs::{GaugeUse, RunPieces, RunRecord, Uses},
         wear::PastRuns,
     },
 };
@@ -27,6 +28,7 @@ struct RunRow {
     released_at: NaiveDateTime,
     ended_at: Option<NaiveDateTime>,
     pieces: Option<i64>,
+    pieces_are: String,
 }
 
 #[derive(Queryable, Selectable)]
@@ -77,6 +79,7 @@ fn insert_run(tx: &mut Tx<'_>, setup: &Setup, run: &RunRecord) -> Result<()> {
             runs::released_at.eq(run.released_at.naive_utc()),
             runs::ended_at.eq(run.ended_at.map(|at| at.naive_utc())),
             runs::pieces.eq(pieces(run)?),
+            runs::pieces_are.eq(run.pieces_are.name()),
         ))
         .execute(tx.connection())?;
     for (station, item) in &run.items {
@@ -88,14 +91,29 @@ fn insert_run(tx: &mut Tx<'_>, setup: &Setup, run: &RunRecord) -> Result<()> {
             ))
             .execute(tx.connection())?;
     }
+    if run.pieces.is_none() {
+        booking::to_book(tx.connection(), id, run.items.iter().map(|(_, item)| *item))?;
+    }
     Ok(())
 }
 
 fn update_run(connection: &mut Connection, setup: SetupId, run: &RunRecord) -> Result<()> {
     let number = i32::try_from(run.number).map_err(Error::unreadable)?;
-    diesel::update(runs::table.filter(runs::setup_id.eq(setup.to_string())).filter(runs::number.eq(number)))
-        .set((runs::ended_at.eq(run.ended_at.map(|at| at.naive_utc())), runs::pieces.eq(pieces(run)?)))
+    let id: String = runs::table
+        .filter(runs::setup_id.eq(setup.to_string()))
+        .filter(runs::number.eq(number))
+        .select(runs::id)
+        .first(connection)?;
+    diesel::update(runs::table.find(&id))
+        .set((
+            runs::ended_at.eq(run.ended_at.map(|at| at.naive_utc())),
+            runs::pieces.eq(pieces(run)?),
+            runs::pieces_are.eq(run.pieces_are.name()),
+        ))
         .execute(connection)?;
+    if run.pieces.is_some() {
+        booking::booked(connection, &id)?;
+    }
     Ok(())
 }
 
@@ -196,6 +214,7 @@ fn run(connection: &mut Connection, row: RunRow) -> Result<RunRecord> {
         released_at: columns::time(row.released_at),
         ended_at: row.ended_at.map(columns::time),
         pieces: row.pieces.map(u64::try_from).transpose().map_err(Error::unreadable)?,
+        pieces_are: columns::named(&row.pieces_are, RunPieces::from_name)?,
         items,
     })
 }

@@ -1,14 +1,13 @@
 //! The table of codes is made anew to take plans and supplies: no code is lost on the way up or down, and what refers to
 //! one goes on doing so.
 
-use crate::both;
+use crate::{back, both};
 use diesel::{
     QueryableByName, RunQueryDsl,
     connection::SimpleConnection,
     sql_query,
     sql_types::{Bool, Text},
 };
-use diesel_migrations::MigrationHarness;
 use dovetally_db::{Connection, migrate};
 
 /// The version of the migration that makes it anew.
@@ -33,19 +32,6 @@ fn codes(connection: &mut Connection) -> Vec<(String, String, bool)> {
     rows.into_iter().map(|row| (row.code, row.subject_kind, row.alias)).collect()
 }
 
-/// Takes migrations back up to and with the one that made the table anew.
-fn back(connection: &mut Connection) {
-    loop {
-        let version = match connection {
-            Connection::Sqlite(c) => c.revert_last_migration(dovetally_migrations::SQLITE).unwrap().to_string(),
-            Connection::Postgres(c) => c.revert_last_migration(dovetally_migrations::POSTGRES).unwrap().to_string(),
-        };
-        if version == MIGRATION {
-            return;
-        }
-    }
-}
-
 fn owned(rows: &[(&str, &str, bool)]) -> Vec<(String, String, bool)> {
     rows.iter().map(|(code, kind, alias)| ((*code).to_owned(), (*kind).to_owned(), *alias)).collect()
 }
@@ -63,7 +49,7 @@ fn codes_survive_the_way_up_and_down() {
             )
         };
         // Begun before there were supplies, as a shop's own database was.
-        back(&mut connection);
+        back(&mut connection, MIGRATION);
         connection.batch_execute(place).unwrap();
         connection.batch_execute("INSERT INTO codes VALUES ('S-0', 'supply', 's', FALSE)").unwrap_err();
         migrate::migrate(&mut connection).unwrap();
@@ -74,7 +60,7 @@ fn codes_survive_the_way_up_and_down() {
         connection.batch_execute("DELETE FROM codes WHERE code = 'BIN-1'").unwrap_err();
         connection.batch_execute("UPDATE places SET code = 'BIN-9'").unwrap_err();
 
-        back(&mut connection);
+        back(&mut connection, MIGRATION);
         let with_removed = [as_before[0], as_before[1], ("S-1", "removed", true)];
         assert_eq!(codes(&mut connection), owned(&with_removed), "a supply's code stays taken");
         connection.batch_execute("DELETE FROM codes WHERE code = 'BIN-1'").unwrap_err();

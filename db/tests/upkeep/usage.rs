@@ -77,7 +77,7 @@ fn stored(setups: &[DateTime<Utc>], runs: &[Run]) -> String {
         let pieces = run.pieces.map_or("NULL".to_owned(), |pieces| pieces.to_string());
         writeln!(
             sql,
-            "INSERT INTO runs VALUES ('r{number}', 's{}', {number} + 1, '{MACHINE}', 'part', NULL, 1, {}, {ended}, {pieces});",
+            "INSERT INTO runs VALUES ('r{number}', 's{}', {number} + 1, '{MACHINE}', 'part', NULL, 1, {}, {ended}, {pieces}, 'free');",
             run.setup,
             at(run.released_at)
         )
@@ -135,7 +135,7 @@ fn sums_are_those_of_the_runs() {
             // SQLite reckons in milliseconds.
             assert!((machine.running_hours - expected.running_hours).abs() < 1e-4, "{machine:?} {expected:?}");
             let expected = summed(runs.iter().filter(|run| run.with_item), from, until);
-            let item = usage::of_item(&mut connection, ITEM, from, until).unwrap();
+            let item = usage::of_items(&mut connection, &[(ITEM, from)], until).unwrap()[0];
             assert_eq!((item.pieces, item.setups), (expected.pieces, expected.setups), "{from} {until}");
             assert!((item.running_hours - expected.running_hours).abs() < 1e-4, "{item:?} {expected:?}");
             seen += expected.pieces;
@@ -146,5 +146,14 @@ fn sums_are_those_of_the_runs() {
             usage::of_machine(&mut connection, other, begin(), begin() + TimeDelta::days(1000)).unwrap(),
             Usage::default()
         );
+        // Several are answered as each is, in the order in which they are asked: also one twice.
+        let until = begin() + TimeDelta::days(1000);
+        let asked =
+            [(MACHINE, runs[7].released_at), (other, begin()), (MACHINE, begin()), (MACHINE, runs[7].released_at)];
+        let together = usage::of_machines(&mut connection, &asked, until).unwrap();
+        let alone = asked.map(|(machine, from)| usage::of_machine(&mut connection, machine, from, until).unwrap());
+        assert_eq!(together, alone);
+        assert!(together[0] != together[2] && together[0] == together[3]);
+        assert_eq!(usage::of_machines(&mut connection, &[], until).unwrap(), []);
     }
 }

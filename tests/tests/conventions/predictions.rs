@@ -50,6 +50,7 @@ pub(crate) fn every_write_is_foretold(shop: &Shop) {
     maintenance(&document, &person("maintainer"));
     supplies(&document, &person("clerk"));
     gauges(&person("inspector"));
+    handovers(&person("setter"));
 
     let written: BTreeSet<(String, String)> = predictions
         .lock()
@@ -223,6 +224,21 @@ fn gauges(inspector: &Client) {
         "standard_uncertainty": {"value": 0.00005, "unit": "in"}, "next_check": "2999-01-01"});
     let other = json!({"machine": "M-102", "nominal": {"value": 3.752, "unit": "in"}, "check": check});
     let _ = inspector.post("/v1/center-gauges/CG-104/rebind").json(&other).send().expect(201);
+}
+
+fn handovers(setter: &Client) {
+    let floor = setter.get("/v1/floor").send().expect(200);
+    let read = floor.header("etag").expect("a tag").trim_matches('"').to_owned();
+    let taken = json!({"read": read, "note": "M-102 waits for bar"});
+    let handover = setter.post("/v1/handovers").json(&taken).send().expect(201).json();
+    assert_eq!(handover["machines"], floor.json()["machines"]);
+    // A machine that is tagged out is another floor than was read.
+    let tag_out = json!({"machine": "M-101", "reason": "guard rail loose"});
+    let _ = setter.post("/v1/tag-outs").json(&tag_out).send().expect(201);
+    let refused = setter.post("/v1/handovers").json(&taken).send().expect(409).json();
+    assert_eq!(refused["refusals"][0]["rule"], "floor-changed");
+    let path = format!("/v1/handovers/{}", handover["id"].as_str().expect("an id"));
+    assert_eq!(setter.get(&path).send().expect(200).json(), handover, "what was taken over stays as it was");
 }
 
 /// The example that the document gives for a body.

@@ -1,6 +1,6 @@
 //! The demo shop's machine M-102 runs on heights that were read on CG-102; then the gauge is found wrong.
 
-use crate::{check, checks_of, faults, shop::*};
+use crate::{check, checked_at, checks_of, faults, instant, now, shop::*};
 use serde_json::{Value, json};
 
 fn entries(shop: &Shop, document: &str, query: &str) -> Vec<Value> {
@@ -21,6 +21,7 @@ pub(crate) fn from_the_check_to_the_closed_document(shop: &Shop) {
         json!({"setups": 1, "runs": 1, "jobs": 1, "tools": 2, "pieces": 0}),
         "the run still goes on: {preview}"
     );
+    assert_eq!(preview["more"], 0);
     let later = shop.read("/v1/center-gauges/CG-102/impact?since=2026-01-01T00:00:00Z");
     assert_eq!(later["counts"], preview["counts"]);
     let ahead = shop.person("setter").get("/v1/center-gauges/CG-102/impact?since=2999-01-01T00:00:00Z").send();
@@ -54,6 +55,9 @@ pub(crate) fn from_the_check_to_the_closed_document(shop: &Shop) {
     assert_eq!((&held[2]["job"], &held[2]["pieces"]), (&json!("J-5002"), &json!(0)));
     assert_eq!(kinds(&entries(shop, &id, "?kind=tool&judged=false")), ["tool", "tool"]);
 
+    let due = |shop: &Shop| column(&shop.read("/v1/due?kind=impact"), "record").contains(&id);
+    assert!(due(shop));
+
     // A second one for the same doubt is none.
     let again = json!({"gauge": "CG-102", "reason": "once more"});
     let _ = shop.send("inspector", "/v1/impacts", &again).expect(409);
@@ -78,10 +82,13 @@ pub(crate) fn from_the_check_to_the_closed_document(shop: &Shop) {
     assert_eq!(judged["without_outcome"], 2);
     let close = format!("{path}/close");
     let note = json!({"note": "Nothing left the shop"});
-    assert_eq!(shop.refused("inspector", &close, &note), ["impact-not-worked-through CG-102"]);
+    assert_eq!(
+        shop.refused("inspector", &close, &note),
+        ["impact-not-worked-through CG-102", "impact-run-going CG-102"]
+    );
 
     // The run stops: its pieces came since, for the run, its setup and its job.
-    let stopped = json!({"kind": "run_stopped", "pieces": 640, "reason": "gauge in doubt"});
+    let stopped = json!({"kind": "run_stopped", "pieces": 640, "reason": "gauge in doubt", "confirmed": true});
     shop.event("setter-2", &setup, &stopped);
     assert_eq!(shop.read(&path)["came_since"], 3);
     let not_yet = shop.refused("inspector", &close, &note);
@@ -98,6 +105,7 @@ pub(crate) fn from_the_check_to_the_closed_document(shop: &Shop) {
         (&closed["open"], &closed["closed_by"], &closed["without_outcome"]),
         (&json!(false), &json!("inspector"), &json!(0))
     );
+    assert!(!due(shop), "it is closed");
     let held = entries(shop, &id, "?judged=true");
     assert_eq!(column_of(&held, "outcome"), ["informed", "reworked", "informed", "cleared", "cleared"]);
     assert_eq!(column_of(&held, "judged_by"), ["inspector"; 5]);
@@ -126,6 +134,21 @@ pub(crate) fn from_the_check_to_the_closed_document(shop: &Shop) {
     assert_eq!(none["counts"]["setups"], 0, "since it was set right nothing was done with it");
     let _ = shop.send("inspector", &format!("/v1/impacts/{}/close", text(&by_choice["impact"])), &note).expect(200);
     shop.patch("administrator", "/v1/settings/gauge-control", &json!({"impact_when_undecided": false}));
+}
+
+/// Somebody doubts a gauge from an instant on: a check that was done before it and is written up now does not end that.
+pub(crate) fn a_doubt_ends_by_no_check_from_before_it(shop: &Shop) {
+    let before = now();
+    let raised = json!({"gauge": "CG-104", "reason": "Fell from the cart", "since": instant(now())});
+    let path = format!("/v1/impacts/{}", text(&shop.done("inspector", "/v1/impacts", &raised)["id"]));
+    let until = || {
+        let refreshed = shop.person("inspector").post(&format!("{path}/refresh")).send().expect(200).json();
+        refreshed["doubtful_until"].clone()
+    };
+    shop.done("inspector", &checks_of("CG-104"), &checked_at(3.75, before));
+    assert_eq!(until(), Value::Null);
+    let checked = shop.done("inspector", &checks_of("CG-104"), &check(3.75));
+    assert_eq!(until(), checked["performed_at"]);
 }
 
 fn column_of(entries: &[Value], field: &str) -> Vec<String> {

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod checks;
+mod doubt;
 mod holders;
 mod impact;
 #[path = "../main_job/past.rs"]
@@ -12,6 +13,7 @@ mod rebinding;
 #[path = "../main_job/shop.rs"]
 #[allow(dead_code, reason = "the main job's tests use more of it")]
 mod shop;
+mod uses;
 
 use chrono::{DateTime, SecondsFormat, TimeDelta, Utc};
 use dovetally_tests::server::Backend;
@@ -67,12 +69,21 @@ fn question(shop: &Shop, badge: &str, machine: &str, gauge: &str) -> (String, Ve
 
 fn gauge_control(backend: Backend) {
     let shop = Shop::open(backend);
+    uses::of_any_instant(&shop);
     checks::decided_by_a_rule_that_is_stated(&shop);
     checks::only_an_accepted_check_clears_a_stale_gauge(&shop);
+    checks::a_height_that_departs_makes_gauges_stale(&shop);
+    checks::a_slip_of_the_unit_is_asked_after(&shop);
     checks::drift_and_the_day_it_proposes(&shop);
+    rebinding::not_by_a_check_from_before_its_last_use(&shop);
+    rebinding::centres_moved_never_go_back(&shop);
     rebinding::to_another_machine_and_back(&shop);
     impact::from_the_check_to_the_closed_document(&shop);
+    impact::a_doubt_ends_by_no_check_from_before_it(&shop);
+    checks::what_came_after_a_check_is_not_covered_by_it(&shop);
+    doubt::a_height_counts_while_somebody_vouches_for_its_gauge(&shop);
     holders::blocked_until_cleared(&shop);
+    checks::a_jump_is_no_drift(&shop);
     shop.records_are_sound();
 }
 

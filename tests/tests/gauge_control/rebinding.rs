@@ -1,6 +1,7 @@
 //! A gauge goes to another machine, and back.
 
 use crate::{check, checked_at, checks_of, days_ago, faults, instant, now, question, shop::*};
+use chrono::{DateTime, Utc};
 use serde_json::{Value, json};
 
 const REBIND: &str = "/v1/center-gauges/CG-104/rebind";
@@ -42,6 +43,8 @@ pub(crate) fn to_another_machine_and_back(shop: &Shop) {
     // Not without a check that accepts it, and not while somebody else has it.
     let refused = |body: &Value| shop.refused("inspector", REBIND, body);
     assert_eq!(refused(&to("M-102", 3.752, &cut(3.75, 3.7523))), ["rebinding-not-accepted CG-104"]);
+    // 95.3 mm entered as inches.
+    assert_eq!(refused(&to("M-102", 3.752, &cut(3.75, 95.3))), ["reading-not-confirmed CG-104"]);
     let before_the_work = now();
     let measured = json!({"measured": inches(3.752), "standard_uncertainty": inches(0.0001), "reason": "slide scraped",
         "after_work": true});
@@ -91,6 +94,36 @@ pub(crate) fn to_another_machine_and_back(shop: &Shop) {
     shop.done("inspector", REBIND, &to("M-101", 3.75, &cut(3.752, 3.75)));
     assert_eq!(question(shop, "inspector", "M-101", "CG-104").0, "right");
     a_binding_that_was_forged_is_found(shop);
+}
+
+/// It was set with at its old machine after that check: either it was recut before, or the check measured another state of it.
+pub(crate) fn not_by_a_check_from_before_its_last_use(shop: &Shop) {
+    let uses = shop.read("/v1/gauge-uses?gauge=CG-102");
+    let mut recut = cut(3.752, 3.75);
+    recut["performed_at"] = items(&uses)[0]["placed_at"].clone();
+    let refused =
+        |check: &Value| shop.refused("inspector", "/v1/center-gauges/CG-102/rebind", &to("M-101", 3.75, check));
+    let too_old = "rebinding-check-too-old CG-102".to_owned();
+    assert!(refused(&recut).contains(&too_old));
+    recut.as_object_mut().expect("a check").remove("performed_at");
+    assert!(!refused(&recut).contains(&too_old), "done now");
+}
+
+/// Another centre height makes gauges stale from now on, whatever the clock of another server said before.
+pub(crate) fn centres_moved_never_go_back(shop: &Shop) {
+    let Some(database) = shop.server.postgres() else { return };
+    let machine = json!({"code": "M-301", "name": "In bay 9", "spindles": 4, "positions": 4, "cutoff_position": 4,
+        "pieces_per_cycle": 1, "spindle_rotation": "clockwise", "center_height": {"nominal": inches(3.0)}, "stations": []});
+    shop.done("supervisor", "/v1/machines", &machine);
+    let ahead = "UPDATE machines SET centers_may_have_moved_at = (now() AT TIME ZONE 'utc') + INTERVAL '1 hour' WHERE code \
+                 = 'M-301'";
+    assert_eq!(database.connect().execute(ahead, &[]).expect("a clock that goes ahead"), 1);
+    let moved_at = || -> DateTime<Utc> {
+        text(&shop.read("/v1/machines/M-301")["centers_may_have_moved_at"]).parse().expect("an instant")
+    };
+    let before = moved_at();
+    shop.patch("supervisor", "/v1/machines/M-301", &json!({"center_height": {"nominal": inches(3.1)}}));
+    assert!(moved_at() > before, "{} is not after {before}", moved_at());
 }
 
 /// What the record names and what it is bound to are held against each other.

@@ -23,9 +23,10 @@ fn busiest(reader: &Client) -> BTreeMap<&'static str, String> {
         ("jobs", "JB-100007".to_owned()),
         ("places", "PL-100007".to_owned()),
         ("maintenance-plans", "MP-101-CARRIER".to_owned()),
-        ("supplies", "SUP-GREASE".to_owned()),
+        ("supplies", "SU-100007".to_owned()),
         ("work-orders", first("/v1/work-orders", "id")),
         ("setups", first("/v1/setups?machine=MA-100007", "id")),
+        ("impacts", first("/v1/impacts?open=true", "id")),
     ])
 }
 
@@ -34,7 +35,7 @@ fn busiest(reader: &Client) -> BTreeMap<&'static str, String> {
 const LEFT_OUT: [&str; 3] = ["/v1/movements/verify", "/v1/people", "/v1/people/{badge}"];
 
 /// Narrowed lists, and the past, beside what the document names.
-const NARROWED: [&str; 24] = [
+const NARROWED: [&str; 29] = [
     "/v1/items?limit=200",
     "/v1/items?person=person-7",
     "/v1/items?place=PL-100007",
@@ -59,6 +60,11 @@ const NARROWED: [&str; 24] = [
     "/v1/work-orders?breakdown=true",
     "/v1/work-orders?machine=M-101",
     "/v1/supplies?below_minimum=true",
+    "/v1/machines/MA-100007/gauge-check?gauge=IT-109123",
+    "/v1/machines/MA-100007/last-time?part=PT-100007",
+    "/v1/impacts?open=true",
+    "/v1/work-orders?machine=MA-100007",
+    "/v1/due?days=366",
 ];
 
 /// The paths to read.

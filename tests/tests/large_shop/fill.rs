@@ -1,6 +1,8 @@
 //! A large shop, written behind the server's back: what years of work leave in the tables. The rows are made by SQL that
 //! both databases understand; where they differ, [`Dialect`] knows how.
 
+use crate::years;
+
 /// How a database makes ids, times and days from numbers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Dialect {
@@ -34,12 +36,12 @@ const SETUP_EVERY: u32 = 1_000;
 
 impl Dialect {
     /// An id of the table with this number, from an expression that counts from 1.
-    fn id(self, table: u32, number: &str) -> String {
+    pub(crate) fn id(self, table: u32, number: &str) -> String {
         format!("('{table:08x}-0000-7000-8000-' || CAST(100000000000 + {number} AS TEXT))")
     }
 
     /// A time so many seconds after the beginning.
-    fn time(self, seconds: &str) -> String {
+    pub(crate) fn time(self, seconds: &str) -> String {
         match self {
             Self::Sqlite => format!("strftime('%Y-%m-%d %H:%M:%S', {BEGIN} + {seconds}, 'unixepoch')"),
             Self::Postgres => format!("(to_timestamp({BEGIN} + {seconds}) AT TIME ZONE 'UTC')"),
@@ -47,7 +49,7 @@ impl Dialect {
     }
 
     /// A day so many days from today.
-    fn day(self, days: &str) -> String {
+    pub(crate) fn day(self, days: &str) -> String {
         match self {
             Self::Sqlite => format!("date('now', ({days}) || ' days')"),
             Self::Postgres => format!("(CURRENT_DATE + ({days})::int)"),
@@ -55,7 +57,7 @@ impl Dialect {
     }
 
     /// Rows from 1 to a count, as `n(i)`.
-    fn rows(count: u32) -> String {
+    pub(crate) fn rows(count: u32) -> String {
         format!("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < {count}) ")
     }
 
@@ -69,26 +71,29 @@ impl Dialect {
 }
 
 const PLACE: u32 = 1;
-const PERSON: u32 = 2;
-const MACHINE: u32 = 3;
-const DESIGN: u32 = 4;
-const ITEM: u32 = 5;
+pub(crate) const PERSON: u32 = 2;
+pub(crate) const MACHINE: u32 = 3;
+pub(crate) const DESIGN: u32 = 4;
+pub(crate) const ITEM: u32 = 5;
 const PART: u32 = 6;
-const JOB: u32 = 7;
-const SETUP: u32 = 8;
-const RUN: u32 = 9;
+pub(crate) const JOB: u32 = 7;
+pub(crate) const SETUP: u32 = 8;
+pub(crate) const RUN: u32 = 9;
 const MOVEMENT: u32 = 10;
 const CHANGE: u32 = 11;
 const STATION: u32 = 12;
 const CHECK: u32 = 13;
+const BOOKING: u32 = 14;
 
 /// The statements, in order. The demo shop is in the tables already: its machines, designs, parts and setups lend their
 /// documents.
 pub(crate) fn statements(d: Dialect) -> Vec<String> {
     let mut all = registry(d);
     all.extend(items(d));
+    all.extend(bookings(d));
     all.extend(movements(d));
     all.extend(setups(d));
+    all.extend(years::statements(d));
     all.push("ANALYZE".to_owned());
     all
 }
@@ -191,6 +196,14 @@ fn items(d: Dialect) -> Vec<String> {
              FROM n JOIN tool_designs d ON d.id = {}",
             rows(FORM_TOOLS), item(0), d.id(DESIGN, &format!("(1 + i % {DESIGNS})")),
         ),
+        // Five edges of each tool that ended, three of them worn out.
+        format!(
+            "{}INSERT INTO tool_edges (tool_id, number, design_id, pieces, ended, partly_ground, failed, ended_at)
+             SELECT {}, 1 + (i - 1) / {FORM_TOOLS}, {}, 3000 + (i * 37) % 4001,
+                 CASE WHEN i % 5 < 3 THEN 'worn' ELSE 'early' END, FALSE, i % 5 < 3, {} FROM n",
+            rows(FORM_TOOLS * 5), d.id(ITEM, &format!("(1 + (i - 1) % {FORM_TOOLS})")),
+            d.id(DESIGN, &format!("(1 + (1 + (i - 1) % {FORM_TOOLS}) % {DESIGNS})")), d.time("i * 600"),
+        ),
         format!(
             "{}INSERT INTO holders (item_id, kind, style, adjusters, next_check)
              SELECT {}, 'holder', 'style-' || CAST(i % 12 AS TEXT), '[]', {} FROM n",
@@ -216,6 +229,32 @@ fn items(d: Dialect) -> Vec<String> {
             rows(GAUGES * 12), d.id(CHECK, "i"), d.id(ITEM, &format!("({} + 1 + i % {GAUGES})", FORM_TOOLS + HOLDERS)),
             d.id(MACHINE, &format!("(1 + (1 + i % {GAUGES}) % {MACHINES})")), d.day("30"), d.id(PERSON, "1"),
             at = d.time(&format!("2592000 * (i / {GAUGES}) + i % {GAUGES}")),
+        ),
+    ]
+}
+
+/// A tool of each job's part is kept for it, of done jobs until they were done.
+fn bookings(d: Dialect) -> Vec<String> {
+    let rows = Dialect::rows;
+    let begin = d.time("0");
+    // The first operation of a job's part is at station S2.
+    let tool = d.id(ITEM, &format!("((3 * (i % {PARTS}) + 1) % {DESIGNS} + {DESIGNS} * (1 + (i / 40) % 49))"));
+    let day = d.day("i % 60");
+    vec![
+        format!(
+            "{}INSERT INTO bookings (id, job_id, item_id, station, first_day, last_day, booked_by, booked_at, ended_at,
+                 ended_because, version)
+             SELECT {}, {}, {tool}, 'S2', {day}, {day}, {}, {begin}, CASE WHEN i > {OPEN_JOBS} THEN {begin} END,
+                 CASE WHEN i > {OPEN_JOBS} THEN 'done' END, 1 FROM n",
+            rows(JOBS),
+            d.id(BOOKING, "i"),
+            d.id(JOB, "i"),
+            d.id(PERSON, "1"),
+        ),
+        format!(
+            "{}INSERT INTO booking_days (item_id, day, booking_id) SELECT {tool}, {day}, {} FROM n",
+            rows(OPEN_JOBS),
+            d.id(BOOKING, "i"),
         ),
     ]
 }

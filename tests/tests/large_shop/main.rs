@@ -7,6 +7,7 @@
 mod asked;
 mod fill;
 mod plans;
+mod years;
 
 use diesel::{Connection, SqliteConnection, connection::SimpleConnection};
 use dovetally_tests::server::{Backend, Server};
@@ -49,8 +50,9 @@ impl Behind {
 
 fn a_large_shop(backend: Backend, limit: Duration) {
     let dialect = if backend == Backend::Sqlite { Dialect::Sqlite } else { Dialect::Postgres };
-    let mut server =
-        Server::on(backend).demo().variable("DOVETALLY_LOG", "info,dovetally_db::statements=trace").start();
+    // Writing down each statement takes its time, too: where time is measured, plans are not asked for.
+    let log = if limit == QUIET { "info" } else { "info,dovetally_db::statements=trace" };
+    let mut server = Server::on(backend).demo().variable("DOVETALLY_LOG", log).start();
     server.stop();
     let begun = Instant::now();
     let mut behind = Behind::of(&server);
@@ -79,8 +81,10 @@ fn a_large_shop(backend: Backend, limit: Duration) {
             slow.push(format!("{path}: {median:.0?}"));
         }
     }
-    let walks = plans::walks_through_large_tables(&mut behind, &server.log());
-    assert!(walks.is_empty(), "these statements walk through large tables:\n{}", walks.join("\n"));
+    if limit != QUIET {
+        let walks = plans::walks_through_large_tables(&mut behind, &server.log());
+        assert!(walks.is_empty(), "these statements walk through large tables:\n{}", walks.join("\n"));
+    }
     assert!(slow.is_empty(), "slower than {limit:?}:\n{}", slow.join("\n"));
 }
 
@@ -97,7 +101,7 @@ fn a_large_shop_is_answered_quickly_on_postgresql() {
 #[test]
 #[ignore = "measures: it wants the machine for itself"]
 fn every_answer_of_a_large_shop_comes_within_a_tenth_of_a_second() {
-    for backend in Backend::BOTH {
-        a_large_shop(backend, QUIET);
-    }
+    // Both are measured, whatever the first says.
+    let slow = Backend::BOTH.map(|backend| std::panic::catch_unwind(|| a_large_shop(backend, QUIET)).is_err());
+    assert_eq!(slow, [false, false], "on {:?}", Backend::BOTH);
 }

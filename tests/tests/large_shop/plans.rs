@@ -6,16 +6,36 @@ use std::collections::BTreeSet;
 
 /// Tables that grow with the years. What a shop has at one time (items, custody, jobs) may be read whole by an answer about
 /// all of it: that is some thousands of rows.
-const LARGE: [&str; 8] =
-    ["movements", "changes", "setups", "setup_events", "runs", "run_items", "gauge_uses", "gauge_checks"];
+const LARGE: [&str; 19] = [
+    "movements",
+    "changes",
+    "setups",
+    "setup_events",
+    "runs",
+    "run_items",
+    "gauge_uses",
+    "gauge_checks",
+    "tool_edges",
+    "bookings",
+    "regrinds",
+    "tool_checks",
+    "holder_checks",
+    "center_heights",
+    "work_orders",
+    "supply_movements",
+    "impact_entries",
+    "tag_outs",
+    "idempotency_keys",
+];
 
 /// Every statement that the log tells, without its values.
 fn statements(log: &str) -> BTreeSet<String> {
     let told = log.lines().filter(|line| line.contains("dovetally_db::statements"));
     // What writes has a SELECT at most inside it.
     let from = told.filter_map(|line| {
-        let begins = ["SELECT ", "INSERT ", "UPDATE ", "DELETE "].into_iter().filter_map(|word| line.find(word)).min();
-        begins.map(|at| &line[at..]).filter(|text| text.starts_with("SELECT "))
+        let begins =
+            ["WITH ", "SELECT ", "INSERT ", "UPDATE ", "DELETE "].into_iter().filter_map(|word| line.find(word)).min();
+        begins.map(|at| &line[at..]).filter(|text| text.starts_with("SELECT ") || text.starts_with("WITH "))
     });
     from.map(|text| text.split(" -- binds:").next().unwrap_or(text).trim().to_owned()).collect()
 }

@@ -183,6 +183,12 @@ pub(crate) fn a_crash(shop: &Shop, setup: &str) {
         "{refused:?}"
     );
     shop.done("clerk", "/v1/checkins", &back("needs_check"));
+    // No check that was done before the crash says anything of what it did.
+    let opened_at = shop.setup(setup)["opened_at"].clone();
+    let sound = json!({"accepted": true, "taper_adjuster_free": true, "height_adjuster_free": true,
+        "side_screw_free": true, "seat_clean": true, "performed_at": opened_at});
+    let problem = shop.send("inspector", "/v1/holders/HD-01/checks", &sound).expect(422).json();
+    assert_eq!(problem["errors"][0]["pointer"], "/performed_at", "{problem}");
     walk::checked(shop, &struck);
     let check = json!({"as_found": inches(3.75), "standard_uncertainty": inches(0.00005), "next_check": "2999-12-31"});
     shop.done("inspector", "/v1/center-gauges/CG-101/checks", &check);

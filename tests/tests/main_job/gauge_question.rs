@@ -47,11 +47,10 @@ pub(crate) fn whose_and_where(shop: &Shop) {
     verdict(shop, "setter", ("M-103", "CG-103"), "right", &[]);
 
     verdict(shop, "setter-2", ("M-101", "CG-102"), "wrong", &["gauge-for-other-machine CG-102"]);
-    // That it belongs to another machine outranks all else, and all else is said too.
-    let both = ["gauge-for-other-machine CG-102", "gauge-not-in-hand CG-102"];
-    verdict(shop, "setter", ("M-101", "CG-102"), "wrong", &both);
-    let both = ["gauge-for-other-machine CG-103", "gauge-placed-elsewhere CG-103"];
-    verdict(shop, "setter", ("M-101", "CG-103"), "wrong", &both);
+    // That it belongs to another machine outranks all else. What else is wrong with it is said too, but not where it is:
+    // nobody is to fetch it.
+    verdict(shop, "setter", ("M-101", "CG-102"), "wrong", &["gauge-for-other-machine CG-102"]);
+    verdict(shop, "setter", ("M-101", "CG-103"), "wrong", &["gauge-for-other-machine CG-103"]);
     let all = ["gauge-for-other-machine CG-104", "gauge-never-checked CG-104", "gauge-not-usable CG-104"];
     verdict(shop, "setter", ("M-102", "CG-104"), "wrong", &all);
 
@@ -156,4 +155,12 @@ pub(crate) fn after_work_on_the_machine(shop: &Shop) {
     let heights = shop.read("/v1/machines/M-101/center-heights");
     let after_work: Vec<_> = crate::shop::items(&heights).iter().map(|row| row["after_work"] == true).collect();
     assert_eq!(after_work, [true, false], "newest first: {heights}");
+    // What was measured before the work, and is written up now, holds no more; nor is anything older than the newest taken.
+    for (after_work, station) in [(false, Some("S1")), (false, None), (true, None)] {
+        let mut late = measured(after_work);
+        late["performed_at"] = json!(before_the_work);
+        late["station"] = json!(station);
+        let problem = shop.send("maintainer", "/v1/machines/M-101/center-heights", &late).expect(422).json();
+        assert_eq!(problem["errors"][0]["pointer"], "/performed_at", "{late}: {problem}");
+    }
 }

@@ -71,7 +71,8 @@ fn difference(left: &Value, right: &Value) -> String {
     }
 }
 
-fn now() -> String {
+/// This instant, by this machine's clock.
+pub(crate) fn now() -> String {
     #[expect(clippy::disallowed_methods, reason = "the instant that a person would name")]
     let now = std::time::SystemTime::now();
     let now = chrono::DateTime::<chrono::Utc>::from(now);

@@ -1,7 +1,7 @@
 //! One setup on one machine: two setters at two stations, an inspector, a run, a tag-out, the end.
 
 use crate::{
-    permit,
+    past, permit,
     shop::{Shop, column, events_of, named, text},
     walk::{self, GOOD, STATIONS, Station, approach_read, at_station, first_piece, height_read, kind, stock_fed},
 };
@@ -22,8 +22,23 @@ pub(crate) fn from_the_first_holder_to_the_last_piece(shop: &Shop) {
     a_gauge_at_any_station_blocks(shop, &setup);
     somebody_else_judges_the_first_piece(shop, &setup);
     released(shop, &setup);
+    let running = past::now();
     tagged_out(shop, &setup);
     closed(shop, &setup);
+    what_was_set_on_which_gauge(shop, &setup, &running);
+}
+
+/// No gauge is in a machine that runs: on which its tools were set is told for that instant all the same.
+fn what_was_set_on_which_gauge(shop: &Shop, setup: &str, running: &str) {
+    let machine = shop.read(&format!("/v1/machines/M-101?as_of={running}"));
+    assert_eq!((&machine["open_setup"], &machine["gauges_in_machine"]), (&json!(setup), &json!([])));
+    for answer in [shop.read(&format!("/v1/setups/{setup}?as_of={running}")), shop.setup(setup)] {
+        for Station { code, gauge, .. } in [S1, S2] {
+            let station = walk::station(&answer, code);
+            let read_on = &station["height_after_clamping"]["gauge"];
+            assert_eq!((&station["gauge"], read_on), (&Value::Null, &json!(gauge)), "{station}");
+        }
+    }
 }
 
 /// Opening: what must hold, and one open setup a machine.
@@ -81,10 +96,7 @@ fn two_setters_at_once(shop: &Shop, setup: &str) {
     second(walk::tool_inserted(&S2));
     assert_eq!(refused(at_station("tool_clamped", &S1)), ["height-not-read S1"]);
     assert_eq!(refused(height_read(&S1, "before_clamping", 0.0)), ["gauge-not-placed S1"]);
-    assert_eq!(
-        refused(walk::gauge_placed(&Station { gauge: "CG-103", ..S1 })),
-        ["gauge-for-other-machine CG-103", "gauge-placed-elsewhere CG-103"]
-    );
+    assert_eq!(refused(walk::gauge_placed(&Station { gauge: "CG-103", ..S1 })), ["gauge-for-other-machine CG-103"]);
     assert_eq!(refused(walk::gauge_placed(&Station { gauge: "CG-104", ..S1 })), ["gauge-not-in-hand CG-104"]);
     let mut running = walk::gauge_placed(&S1);
     running["machine_stopped"] = json!(false);
@@ -279,7 +291,11 @@ fn released(shop: &Shop, setup: &str) {
     assert_eq!((&adjusted["state"], &adjusted["in_charge"]["badge"]), (&json!("released"), &json!("setter-2")));
     assert_eq!(permit::ask(shop, "M-101", "production")["permitted"], true);
     // The pieces are booked once to every tool in the set.
-    let stop = |pieces: u64| json!({"kind": "run_stopped", "pieces": pieces, "reason": "end of the shift"});
+    let stop =
+        |pieces: u64| json!({"kind": "run_stopped", "pieces": pieces, "reason": "end of the shift", "confirmed": true});
+    // A slip of the finger stays for ever, so it is asked back.
+    let slip = json!({"kind": "run_stopped", "pieces": 900_000_000, "reason": "end of the shift"});
+    assert_eq!(shop.event_refused("setter-2", setup, &slip), ["reading-not-confirmed M-101"]);
     let stopped = shop.event("setter-2", setup, &stop(250));
     assert_eq!((&stopped["state"], &stopped["pieces"]), (&json!("stopped"), &json!(250)));
     assert_eq!(shop.event_refused("setter-2", setup, &stop(250)), ["no-release-in-force M-101"]);
@@ -311,7 +327,11 @@ fn tagged_out(shop: &Shop, setup: &str) {
         shop.event_refused("setter", setup, &walk::gauge_placed(&S1)).contains(&"machine-tagged-out M-101".to_owned())
     );
     // What was made until then is still booked.
-    let stopped = shop.event("setter", setup, &json!({"kind": "run_stopped", "pieces": 30, "reason": "tagged out"}));
+    let stopped = shop.event(
+        "setter",
+        setup,
+        &json!({"kind": "run_stopped", "pieces": 30, "reason": "tagged out", "confirmed": true}),
+    );
     assert_eq!((&stopped["pieces"], &stopped["pieces_to_book"]), (&json!(280), &json!(false)));
     assert_eq!(shop.read("/v1/form-tools/FT-001")["pieces_total"], 280);
     let clear = format!("/v1/tag-outs/{}/clear", text(&placed["id"]));

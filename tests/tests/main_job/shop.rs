@@ -135,7 +135,11 @@ pub(crate) fn named(refusals: &Value) -> Vec<String> {
         .iter()
         .map(|refusal| {
             for words in ["sentence", "clears"] {
-                assert!(refusal[words].as_str().is_some_and(|text| text.ends_with('.')), "no {words}: {refusal}");
+                // A question may end it: what was perhaps meant.
+                assert!(
+                    refusal[words].as_str().is_some_and(|text| text.ends_with(['.', '?'])),
+                    "no {words}: {refusal}"
+                );
             }
             let rule = text(&refusal["rule"]);
             match refusal["subject"]["code"].as_str() {

@@ -1,13 +1,14 @@
 //! Releases that rest on a second setter's word.
 
 use crate::{
-    shop::{Shop, events_of, inches, named},
+    shop::{Shop, events_of, inches, named, text},
     walk::{self, GOOD, STATIONS, adjusted, first_piece, kind, of_a_new_piece},
 };
 use chrono::{DateTime, Utc};
 use serde_json::{Value, json};
 
 const MOST_PIECES: u64 = 50;
+const JOB: &str = "J-5001";
 
 fn permit(shop: &Shop, purpose: &str) -> Value {
     shop.read(&format!("/v1/machines/M-101/run-permit?purpose={purpose}"))
@@ -51,9 +52,20 @@ fn to_judge_again(shop: &Shop, setup: &str) -> Value {
     of_a_new_piece(shop, setup, &first_piece(true, &GOOD))
 }
 
+fn open_for_job(shop: &Shop) -> String {
+    let stations = STATIONS.map(|station| json!({"station": station.code}));
+    let new = json!({"machine": "M-101", "part": "P-2001", "job": JOB, "stations": stations});
+    text(&shop.done("setter", "/v1/setups", &new)["id"])
+}
+
+/// The pieces that plans take for made.
+fn made(shop: &Shop) -> Value {
+    shop.read(&format!("/v1/jobs/{JOB}/readiness"))["made"].clone()
+}
+
 pub(crate) fn released_on_a_second_setters_word(shop: &Shop) -> String {
     walk::hand_out(shop, &STATIONS);
-    let setup = walk::open(shop, &STATIONS);
+    let setup = open_for_job(shop);
     walk::make_ready(shop, &setup, &STATIONS);
     assert_eq!(shop.setup(&setup)["first_piece"]["provisional"], false, "an inspector's is for good");
     assert_eq!(shop.event_refused("inspector", &setup, &held(false, &[])), ["no-pieces-held M-101"]);
@@ -96,9 +108,20 @@ pub(crate) fn judged_by_an_inspector(shop: &Shop, setup: &str) {
             (&json!(false), vec!["inspection-pending M-101".to_owned()])
         );
     }
-    let stopped =
-        shop.event("setter", setup, &json!({"kind": "run_stopped", "pieces": 60, "reason": "nobody inspects"}));
+    // Pieces that were read do not slip out of the hold unasked.
+    let few = json!({"kind": "run_stopped", "pieces": 1, "reason": "nobody inspects"});
+    assert_eq!(shop.event_refused("setter", setup, &few), ["reading-not-confirmed M-101"]);
+    let stopped = shop.event(
+        "setter",
+        setup,
+        &json!({"kind": "run_stopped", "pieces": 60, "reason": "nobody inspects", "confirmed": true}),
+    );
     assert_eq!((&stopped["pieces_held"], &stopped["held"]["in_force"]), (&json!(60), &json!(false)));
+    let due = shop.read("/v1/due?kind=held_pieces");
+    assert_eq!(
+        (&due["items"][0]["record"], &due["items"][0]["code"], &due["counts"]["today"]),
+        (&json!(setup), &json!("M-101"), &json!(1))
+    );
     assert!(stopped["blockers"][0]["sentence"].as_str().unwrap().contains("10 more than it allowed"), "{stopped}");
     for event in [kind("run_released"), kind("closed"), kind("abandoned")] {
         assert_eq!(shop.event_refused("setter", setup, &event), ["inspection-pending M-101"], "{event}");
@@ -107,7 +130,10 @@ pub(crate) fn judged_by_an_inspector(shop: &Shop, setup: &str) {
         shop.event_refused("inspector", setup, &held(true, &GOOD[..1])),
         ["reading-outside-limits S2", "reading-outside-limits S2"]
     );
+    assert_eq!(made(shop), 0, "what is held is not made for the job");
     let accepted = shop.event("inspector", setup, &held(true, &GOOD));
+    assert_eq!(made(shop), 60);
+    assert_eq!(shop.read("/v1/due?kind=held_pieces")["items"], json!([]));
     assert_eq!(
         (&accepted["held"], &accepted["pieces_held"], &accepted["pieces"]),
         (&json!(null), &json!(0), &json!(60))
@@ -119,7 +145,11 @@ pub(crate) fn judged_by_an_inspector(shop: &Shop, setup: &str) {
 
 /// The setup is in a run; it is stopped, and released once more on a second setter's word.
 pub(crate) fn rejected_while_it_runs(shop: &Shop, setup: &str) {
-    shop.event("setter", setup, &json!({"kind": "run_stopped", "pieces": 2000, "reason": "tool worn"}));
+    shop.event(
+        "setter",
+        setup,
+        &json!({"kind": "run_stopped", "pieces": 2000, "reason": "tool worn", "confirmed": true}),
+    );
     let judged = to_judge_again(shop, setup);
     shop.event("setter-2", setup, &judged);
     shop.event("setter", setup, &kind("run_released"));
@@ -127,11 +157,16 @@ pub(crate) fn rejected_while_it_runs(shop: &Shop, setup: &str) {
     assert_eq!((&rejected["state"], &rejected["pieces_to_book"]), (&json!("stopped"), &json!(true)));
     assert_eq!(shop.read("/v1/machines/M-101")["state"], "setting");
     assert_eq!(permit(shop, "production")["permitted"], false);
-    let booked = shop.event("setter", setup, &json!({"kind": "run_stopped", "pieces": 7, "reason": "rejected"}));
+    let booked = shop.event(
+        "setter",
+        setup,
+        &json!({"kind": "run_stopped", "pieces": 7, "reason": "rejected", "confirmed": true}),
+    );
     assert_eq!(
         (&booked["pieces_held"], &booked["pieces_rejected"], &booked["pieces"]),
         (&json!(0), &json!(7), &json!(2067))
     );
+    assert_eq!(made(shop), 2060, "what was rejected is not made for the job");
     assert_eq!(named(&booked["blockers"]), ["first-piece-not-accepted M-101", "trial-not-begun M-101"]);
     shop.event("setter", setup, &kind("closed"));
 }

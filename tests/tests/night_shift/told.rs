@@ -52,6 +52,8 @@ pub(crate) fn wear_while_running(shop: &Shop, setup: &str) {
     assert!((two["pieces_to_limit"].as_f64().unwrap() - 200.0).abs() < 1e-3, "{two}");
     let apart: TimeDelta = instant(&two["about"]) - (now + TimeDelta::minutes(30));
     assert!(apart.num_minutes().abs() <= 1, "{two}");
+    let in_order = [&two["earliest"], &two["about"], &two["latest"]].map(instant);
+    assert!(in_order.is_sorted() && two["pieces_to_limit_high"].is_number(), "{two}");
     let feature = &wear["stations"][0]["features"][0];
     assert_eq!((&feature["first"], &feature["holds_until"]), (&json!(2), &json!(false)), "{feature}");
     assert!(wear["sentence"].as_str().unwrap().starts_with("Station S1: D1, spindle 2"), "{wear}");
@@ -77,7 +79,13 @@ pub(crate) fn last_time(shop: &Shop, setup: &str) {
     assert_eq!((&then["pieces"], &then["pieces_rejected"]), (&json!(2067), &json!(7)));
     assert_eq!(then["minutes_to_release"], (instant(&then["released_at"]) - instant(&then["opened_at"])).num_minutes());
     let kinds: Vec<_> = then["trouble"].as_array().unwrap().iter().map(|trouble| trouble["kind"].clone()).collect();
-    assert_eq!(kinds, ["run_stopped", "run_stopped", "held_pieces_judged", "release_withdrawn", "run_stopped"]);
+    assert_eq!(kinds, ["held_pieces_judged", "release_withdrawn"]);
+    let stops: Vec<_> = then["stops"].as_array().unwrap().iter().map(|stop| stop["pieces"].clone()).collect();
+    assert_eq!(stops, [60, 2000, 7]);
+    assert_eq!(
+        (&then["stops"][1]["reason"], &then["stops"][1]["by"]["badge"]),
+        (&json!("tool worn"), &json!("setter"))
+    );
     let judged: Vec<_> =
         then["first_pieces"].as_array().unwrap().iter().map(|judged| judged["provisional"].clone()).collect();
     assert_eq!(judged, [false, true, true]);

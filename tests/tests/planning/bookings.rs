@@ -122,3 +122,73 @@ pub(crate) fn handing_out_what_is_kept_for_another_is_told(floor: &Floor) {
     assert!(out(Some("PL-8")).is_null());
     floor.call_off(&["PL-8"]);
 }
+
+pub(crate) fn a_job_that_runs_over_keeps_its_tools_and_both_see_it(floor: &Floor) {
+    floor.job("PL-9", "PL-M1", 900, (1, 2));
+    floor.job("PL-10", "PL-M2", 100, (8, 9));
+    let _ = floor.book("PL-9", &["PL-T1", "PL-H1"]).expect(201);
+    let _ = floor.book("PL-10", &["PL-T1", "PL-H1"]).expect(201);
+    assert_eq!(
+        (&floor.readiness("PL-9")["state"], &floor.readiness("PL-10")["state"]),
+        (&json!("ready"), &json!("ready"))
+    );
+    // Nine days later the first is not finished, and the second has begun.
+    floor.let_days_pass(&[("PL-9", -8, -7), ("PL-10", -1, 0)]);
+    assert_eq!(floor.kept("PL-9"), ["PL-H1", "PL-T1"]);
+    for (number, other) in [("PL-9", "PL-10"), ("PL-10", "PL-9")] {
+        let told = floor.readiness(number);
+        assert_eq!(told["state"], "conflict", "{told:#}");
+        for need in &told["needs"].as_array().unwrap()[..2] {
+            let seen = |reason: &serde_json::Value| reason["rule"] == "item-booked" && reason["saw"] == other;
+            assert!(need["reasons"].as_array().unwrap().iter().any(seen), "{number}: {need:#}");
+        }
+    }
+    let running = floor.readiness("PL-9");
+    assert_eq!((given(&running, "form_tool"), given(&running, "holder")), (vec!["PL-T1".into()], vec!["PL-H1".into()]));
+    assert!(!given(&floor.readiness("PL-10"), "form_tool").contains(&"PL-T1".to_owned()));
+    // A word about the job does not take its tools away, nor the other's.
+    let _ = floor.patch_job("PL-9", &json!({"quantity": 890})).expect(200);
+    let _ = floor.patch_job("PL-10", &json!({"quantity": 90})).expect(200);
+    assert_eq!((floor.kept("PL-9").len(), floor.kept("PL-10").len()), (2, 2));
+    // Nobody else is given them meanwhile.
+    floor.job("PL-11", "PL-M2", 10, (0, 0));
+    assert_eq!(refused(floor.book("PL-11", &["PL-T1"])), ["item-booked", "item-booked"]);
+    // Finished, it lets them go.
+    let _ = floor.patch_job("PL-9", &json!({"state": "done"})).expect(200);
+    assert_eq!(floor.kept("PL-9"), Vec::<String>::new());
+    let _ = floor.patch_job("PL-11", &json!({"state": "cancelled"})).expect(200);
+    let freed = floor.readiness("PL-10");
+    assert_eq!((&freed["state"], given(&freed, "form_tool")), (&json!("ready"), vec!["PL-T1".to_owned()]));
+    floor.call_off(&["PL-10"]);
+}
+
+/// What the refusal asks for clears it: recorded, the owner's consent lets a person book the tool, and the plan counts on it.
+pub(crate) fn a_customers_tool_is_booked_with_consent(floor: &Floor) {
+    let tool = "/v1/form-tools/PL-T1";
+    let supervisor = floor.person("supervisor");
+    let patch = |fields: &str| {
+        let tag = supervisor.get(tool).send().expect(200).header("etag").unwrap().to_owned();
+        let _ = supervisor.patch(tool).header("If-Match", &tag).body(MERGE_PATCH, fields).send().expect(200);
+    };
+    patch(r#"{"owner": "Ashby Pumps", "reserved_for": "P-2002"}"#);
+    floor.job("PL-12", "PL-M1", 900, (30, 31));
+    let tools = || given(&floor.readiness("PL-12"), "form_tool");
+    assert_eq!(tools(), ["PL-T2"]);
+    assert_eq!(refused(floor.book("PL-12", &["PL-T1"])), ["reserved-for-other-part"]);
+    let lend = json!({"kind": "lend", "part": "PL-P", "given_by": "R. Ashby", "valid_until": floor.day(31)});
+    let consent = floor.post("supervisor", &format!("{tool}/consents"), &lend).expect(201).json();
+    assert_eq!(tools(), ["PL-T2"], "nothing of a customer's is proposed for others");
+    let _ = floor.book("PL-12", &["PL-T1"]).expect(201);
+    let ready = floor.readiness("PL-12");
+    assert_eq!((&ready["state"], given(&ready, "form_tool")), (&json!("ready"), vec!["PL-T1".to_owned()]));
+    // It moves along with its job while it is lent; withdrawn, it is not counted on, and goes with the job's next change.
+    let _ = floor.patch_job("PL-12", &json!({"planned_start": floor.day(31)})).expect(200);
+    assert_eq!(floor.kept("PL-12"), ["PL-T1"]);
+    let withdraw = format!("/v1/tool-consents/{}/withdraw", consent["id"].as_str().unwrap());
+    let _ = floor.post("supervisor", &withdraw, &json!({})).expect(200);
+    assert_eq!(tools(), ["PL-T2"]);
+    let _ = floor.patch_job("PL-12", &json!({"quantity": 890})).expect(200);
+    assert_eq!(floor.kept("PL-12"), Vec::<String>::new());
+    floor.call_off(&["PL-12"]);
+    patch(r#"{"owner": null, "reserved_for": null}"#);
+}

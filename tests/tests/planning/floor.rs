@@ -1,7 +1,8 @@
 //! A corner of the demo shop for these tests alone: two machines with one station, a design of 1,000 pieces an edge, its
 //! tools, holders of a style of its own.
 
-use chrono::{Days, NaiveDate, Utc};
+use chrono::{Days, NaiveDate, TimeDelta, Utc};
+use diesel::{Connection, SqliteConnection, connection::SimpleConnection};
 use dovetally_tests::{
     client::{Answer, Client, Predictions},
     server::{Backend, Server},
@@ -84,6 +85,34 @@ impl Floor {
         let body = json!({"number": number, "part": "PL-P", "machine": machine, "quantity": quantity,
             "planned_start": self.day(from), "planned_end": self.day(to)});
         let _ = self.post("supervisor", "/v1/jobs", &body).expect(201);
+    }
+
+    /// Lets days pass for jobs and their bookings, behind the server's back: each is planned from one day to another,
+    /// counted from today.
+    pub(crate) fn let_days_pass(&self, jobs: &[(&str, i64, i64)]) {
+        let day = |ahead: i64| self.today + TimeDelta::days(ahead);
+        let of_jobs = jobs.iter().flat_map(|(number, from, to)| {
+            let (from, to) = (day(*from), day(*to));
+            let of_job = format!("(SELECT id FROM jobs WHERE code = '{number}')");
+            [
+                format!("UPDATE jobs SET planned_start = '{from}', planned_end = '{to}' WHERE code = '{number}'"),
+                format!(
+                    "DELETE FROM booking_days WHERE booking_id IN (SELECT id FROM bookings WHERE job_id = {of_job})"
+                ),
+                format!("UPDATE bookings SET first_day = '{from}', last_day = '{to}' WHERE job_id = {of_job}"),
+            ]
+        });
+        let statements: Vec<String> = of_jobs.collect();
+        let statements = format!("BEGIN; {}; COMMIT", statements.join("; "));
+        match self.server.postgres() {
+            Some(database) => database.connect().batch_execute(&statements).expect("the days pass"),
+            None => {
+                let file = self.server.data_folder().join("dovetally.sqlite");
+                let mut connection =
+                    SqliteConnection::establish(file.to_str().expect("a path in UTF-8")).expect("the database");
+                connection.batch_execute(&format!("PRAGMA busy_timeout = 5000; {statements}")).expect("the days pass");
+            }
+        }
     }
 
     /// Calls jobs off, so that they stand in no other's way.

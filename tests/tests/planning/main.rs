@@ -15,6 +15,7 @@ fn plans(backend: Backend) {
     readiness::a_job_with_everything_there_is_ready(&floor);
     readiness::what_is_missing_is_named_with_why(&floor);
     readiness::two_jobs_that_want_one_tool_both_see_it(&floor);
+    readiness::a_machine_that_is_down_is_told(&floor);
     readiness::the_list_names_the_jobs_in_their_order(&floor);
     readiness::pieces_made_are_not_needed_again(&floor);
     readiness::bad_questions_are_told(&floor);
@@ -26,7 +27,9 @@ fn keeping(backend: Backend) {
     bookings::what_cannot_serve_is_not_kept(&floor);
     bookings::the_proposal_is_taken_as_it_stands(&floor);
     bookings::bookings_move_and_end_with_their_job(&floor);
+    bookings::a_job_that_runs_over_keeps_its_tools_and_both_see_it(&floor);
     bookings::handing_out_what_is_kept_for_another_is_told(&floor);
+    bookings::a_customers_tool_is_booked_with_consent(&floor);
     floor.records_are_sound();
 }
 

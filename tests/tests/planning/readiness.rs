@@ -102,10 +102,19 @@ pub(crate) fn two_jobs_that_want_one_tool_both_see_it(floor: &Floor) {
         assert_eq!((&seen["state"], reasons(&seen)), (&json!("conflict"), vec!["wanted-by-other-job".to_owned()]));
         assert_eq!(seen["needs"][0]["reasons"][0]["saw"], other);
     }
-    // With a day between them each has what it needs.
-    let _ = floor.patch_job("PL-4", &json!({"planned_start": floor.day(43), "planned_end": floor.day(44)})).expect(200);
+    // With a day between them the first has what it needs, and the second what that leaves: half an edge.
+    let after = json!({"planned_start": floor.day(43), "planned_end": floor.day(44)});
+    let _ = floor.patch_job("PL-4", &after).expect(200);
     assert_eq!(floor.readiness("PL-3")["state"], "ready");
-    assert_eq!(floor.readiness("PL-4")["state"], "ready");
+    let later = floor.readiness("PL-4");
+    assert_eq!((&later["state"], reasons(&later)), (&json!("conflict"), vec!["wanted-by-other-job".to_owned()]));
+    assert_eq!(later["needs"][0]["reasons"][0]["saw"], "PL-3");
+    let _ = floor.patch_job("PL-4", &json!({"quantity": 500})).expect(200);
+    let later = floor.readiness("PL-4");
+    assert_eq!((&later["state"], &later["needs"][0]["given"][0]["pieces_left"]), (&json!("ready"), &json!(500)));
+    assert_eq!(floor.readiness("PL-3")["state"], "ready");
+    let said = later["assumptions"].as_array().unwrap();
+    assert!(said.iter().any(|said| said.as_str().unwrap().contains("expected 1000 pieces an edge")), "{later:#}");
     // On one machine they may not overlap at all.
     let _ = floor
         .patch_job("PL-4", &json!({"machine": "PL-M1", "quantity": 1, "planned_start": floor.day(41)}))
@@ -113,6 +122,43 @@ pub(crate) fn two_jobs_that_want_one_tool_both_see_it(floor: &Floor) {
     assert!(reasons(&floor.readiness("PL-4")).contains(&"machine-planned-twice".to_owned()));
     assert!(reasons(&floor.readiness("PL-3")).contains(&"machine-planned-twice".to_owned()));
     floor.call_off(&["PL-3", "PL-4"]);
+}
+
+pub(crate) fn a_machine_that_is_down_is_told(floor: &Floor) {
+    floor.job("PL-8", "PL-M1", 500, (60, 61));
+    floor.job("PL-9", "PL-M2", 500, (70, 71));
+    let fault = json!({"subject": {"machine": "PL-M1"}, "what": "Chip conveyor stands still.", "breakdown": true});
+    let order = floor.post("setter", "/v1/work-orders", &fault).expect(201).json();
+    let paint = json!({"subject": {"machine": "PL-M2"}, "what": "Paint the guard"});
+    let _ = floor.post("maintainer", "/v1/work-orders", &paint).expect(201);
+    let said = |answer: &Value| {
+        let all = answer["assumptions"].as_array().unwrap().iter().map(|said| said.as_str().unwrap().to_owned());
+        all.filter(|said| said.contains("reported down")).collect::<Vec<_>>()
+    };
+    let sentence = format!(
+        "Machine PL-M1 is reported down since {}: Chip conveyor stands still. \
+         The plan takes it as running again by then.",
+        &order["down_from"].as_str().unwrap()[..10]
+    );
+    let listed = |number: &str| {
+        let list = floor.read(&format!("/v1/readiness?until={}", floor.day(71)));
+        let row = list["items"].as_array().unwrap().iter().find(|row| row["job"] == number).unwrap().clone();
+        (row["state"].clone(), row["reasons"].clone(), row["machine_down"].clone())
+    };
+    for answer in [floor.readiness("PL-8"), floor.read("/v1/jobs/PL-8/kit")] {
+        assert_eq!((&answer["state"], said(&answer)), (&json!("ready"), vec![sentence.clone()]), "{answer:#}");
+    }
+    assert_eq!(listed("PL-8"), (json!("ready"), json!([]), json!([sentence])));
+    // Work on another machine, and work that nothing broke for, says nothing.
+    assert_eq!(said(&floor.readiness("PL-9")), Vec::<String>::new());
+    assert_eq!(listed("PL-9").2, json!([]));
+    let act = |act: &str| format!("/v1/work-orders/{}/{act}", order["id"].as_str().unwrap());
+    let _ = floor.post("maintainer", &act("start"), &json!({})).expect(200);
+    assert_eq!(said(&floor.readiness("PL-8")).len(), 1, "it is down while somebody is at it");
+    let done = json!({"note": "Chain put back", "touched": "nothing"});
+    let _ = floor.post("maintainer", &act("done"), &done).expect(200);
+    assert_eq!((said(&floor.readiness("PL-8")), listed("PL-8").2), (vec![], json!([])));
+    floor.call_off(&["PL-8", "PL-9"]);
 }
 
 pub(crate) fn the_list_names_the_jobs_in_their_order(floor: &Floor) {
@@ -138,7 +184,7 @@ pub(crate) fn pieces_made_are_not_needed_again(floor: &Floor) {
     // The job that it was opened for.
     let path = "/v1/jobs/J-5002";
     let before = floor.read(path);
-    let stopped = json!({"kind": "run_stopped", "pieces": 120, "reason": "end of the shift"});
+    let stopped = json!({"kind": "run_stopped", "pieces": 120, "reason": "end of the shift", "confirmed": true});
     let events = format!("/v1/setups/{}/events", running["id"].as_str().unwrap());
     let _ = floor.post("setter-2", &events, &stopped).expect(201);
     let after = floor.read(path);

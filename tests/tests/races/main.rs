@@ -6,8 +6,11 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
+mod against_release;
 mod bookings;
 mod controls;
+mod gauges;
+mod holders;
 mod machine;
 mod race;
 mod records;
@@ -99,4 +102,21 @@ fn one_item_has_one_keeper_one_version_one_successor_and_one_key_one_effect_on_s
 #[test]
 fn one_item_has_one_keeper_one_version_one_successor_and_one_key_one_effect_on_postgresql() {
     one_record(Backend::Postgres);
+}
+
+/// A circle of waiting is broken by PostgreSQL after a second, and the request tried again: who asked sees it only as
+/// slow, so it is PostgreSQL that is asked how often it had to.
+#[test]
+fn parts_whose_jobs_keep_each_others_tools_do_not_wait_in_a_circle_on_postgresql() {
+    let shop = Shop::open(Backend::Postgres);
+    bookings::two_parts_that_cross(&shop);
+    run("two parts", &shop, |number| bookings::of_both_parts(&shop, number));
+    let database = shop.server.postgres().expect("a PostgreSQL database");
+    let circles = || -> i64 {
+        let asked = "SELECT deadlocks FROM pg_stat_database WHERE datname = current_database()";
+        database.connect().query_one(asked, &[]).expect("the figures").get(0)
+    };
+    // Figures are told with a delay of a second.
+    std::thread::sleep(std::time::Duration::from_millis(1500));
+    assert_eq!(circles(), 0, "circles of waiting");
 }

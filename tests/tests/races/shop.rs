@@ -87,7 +87,11 @@ impl Shop {
     pub(crate) fn make_releasable(&self, setup: &str, keeper: &str) {
         let mut now = self.setup(setup);
         if now["state"] == "released" || now["pieces_to_book"] == true {
-            now = self.step(keeper, setup, &json!({"kind": "run_stopped", "pieces": 0, "reason": "end of the round"}));
+            now = self.step(
+                keeper,
+                setup,
+                &json!({"kind": "run_stopped", "pieces": 0, "reason": "end of the round", "confirmed": true}),
+            );
         }
         for station in now["stations"].as_array().expect("stations").clone() {
             if let Some(gauge) = station["gauge"].as_str() {

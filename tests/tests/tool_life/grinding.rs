@@ -1,6 +1,6 @@
 //! Grinds and checks.
 
-use crate::shop::{Shop, accepted, full, inches, millimetres};
+use crate::shop::{Shop, accepted, full, inches, millimetres, passed, with};
 use serde_json::{Value, json};
 
 pub(crate) fn a_grind_and_its_check(shop: &Shop) {
@@ -25,8 +25,15 @@ pub(crate) fn a_grind_and_its_check(shop: &Shop) {
     let check = json!({"accepted": false, "profile_checked": true, "condition": "needs_grinding", "found": ["chip"]});
     assert_eq!(shop.check("grinder", "FT-G1", &check)["condition"], "needs_grinding");
     assert_eq!(shop.tool("FT-G1")["condition"], "needs_grinding");
-    let passed = shop.check("inspector", "FT-G1", &accepted());
-    assert_eq!((&passed["condition"], &passed["after_grind"]), (&json!("usable"), &json!(1)));
+    // What is missing is told at once, and what is off: the design asks for 6 degrees of rake, and half a degree either way.
+    let checks = "/v1/form-tools/FT-G1/checks";
+    let bare = json!({"accepted": true, "profile_checked": false});
+    let missing = ["height-not-measured", "profile-not-checked", "rake-not-measured"];
+    assert_eq!(shop.refused("inspector", checks, &bare), missing);
+    assert_eq!(shop.refused("inspector", checks, &passed(1.235, 6.6)), ["rake-off"]);
+    let checked = shop.check("inspector", "FT-G1", &passed(1.235, 5.5));
+    assert_eq!((&checked["condition"], &checked["after_grind"]), (&json!("usable"), &json!(1)));
+    assert_eq!((&checked["rake_deg"], &checked["recorded_by"]), (&json!(5.5), &json!("inspector")));
     let tool = shop.tool("FT-G1");
     assert_eq!((&tool["condition"], &tool["checked_after_grind"]), (&json!("usable"), &json!(true)));
 
@@ -58,7 +65,7 @@ pub(crate) fn touch_ups_and_partial_grinds(shop: &Shop) {
     assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G2/regrinds", &other), ["tool-height-differs"]);
     assert_eq!(shop.tool("FT-G2")["height"], inches(1.23));
     // A check that measures it sets the record right, downward.
-    let low = json!({"accepted": true, "profile_checked": true, "height": inches(1.2)});
+    let low = passed(1.2, 6.0);
     assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G2/checks", &low), ["own-grind-not-passed"]);
     let _ = shop.check("inspector", "FT-G2", &low);
     assert_eq!(shop.tool("FT-G2")["height"], inches(1.2));
@@ -71,17 +78,17 @@ pub(crate) fn burn_and_one_s_own_grind(shop: &Shop) {
     let ground = shop.grind("FT-G3", &burnt);
     assert!(ground["remarks"].to_string().contains("Burn was seen"), "{ground}");
     let checks = "/v1/form-tools/FT-G3/checks";
-    assert_eq!(shop.refused("grinder", checks, &accepted()), ["burn-not-cleared", "own-grind-not-passed"]);
-    assert_eq!(shop.refused("inspector", checks, &accepted()), ["burn-not-cleared"]);
+    assert_eq!(shop.refused("grinder", checks, &passed(1.235, 6.0)), ["burn-not-cleared", "own-grind-not-passed"]);
+    assert_eq!(shop.refused("inspector", checks, &passed(1.235, 6.0)), ["burn-not-cleared"]);
     // Grinding on does not clear it.
     let _ = shop.grind("FT-G3", &full(1.22));
-    assert_eq!(shop.refused("inspector", checks, &accepted()), ["burn-not-cleared"]);
-    let sound = json!({"accepted": true, "profile_checked": true, "edge_sound": true});
-    let _ = shop.check("inspector", "FT-G3", &sound);
+    assert_eq!(shop.refused("inspector", checks, &passed(1.22, 6.0)), ["burn-not-cleared"]);
+    let _ = shop.check("inspector", "FT-G3", &with(passed(1.22, 6.0), &[("edge_sound", json!(true))]));
     let _ = shop.grind("FT-G3", &full(1.205));
-    let _ = shop.check("inspector", "FT-G3", &accepted());
-    // In an open setup nothing is ground or checked: FT-007 runs on M-102.
-    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-007/regrinds", &full(1.19)), ["item-in-setup"]);
+    let _ = shop.check("inspector", "FT-G3", &passed(1.205, 6.0));
+    // In an open setup nothing is ground or checked: FT-007 runs on M-102, and its pieces are still to be booked.
+    let running = shop.refused("grinder", "/v1/form-tools/FT-007/regrinds", &full(1.19));
+    assert_eq!(running, ["item-in-setup", "run-not-booked"]);
     assert_eq!(shop.refused("inspector", "/v1/form-tools/FT-007/checks", &accepted()), ["item-in-setup"]);
 }
 
@@ -89,17 +96,26 @@ pub(crate) fn below_the_minimum(shop: &Shop) {
     shop.new_tool("FT-G4", "TD-11");
     // 12.7 mm is exactly the minimum of 0.5 in.
     let at = json!({"kind": "full", "height_after": millimetres(12.7), "edge_ended": "early"});
-    assert_eq!(shop.grind("FT-G4", &at)["retired"], false);
+    // Fifty grinds at once are asked after.
+    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G4/regrinds", &at), ["reading-not-confirmed"]);
+    let at = with(at, &[("confirmed", json!(true))]);
+    let caution = |ground: &Value| ground["caution"].as_str().expect("a caution").to_owned();
+    let last = shop.grind("FT-G4", &at);
+    assert_eq!(last["retired"], false);
+    assert!(caution(&last).starts_with("Waits for a check"), "{last}");
     let outlook = shop.read("/v1/form-tools/FT-G4/outlook");
     assert_eq!(outlook["regrinds_left"], 0);
     assert!(outlook["cautions"][0].as_str().is_some_and(|text| text.contains("last edge")), "{outlook}");
     let below = json!({"kind": "full", "height_after": millimetres(12.699_999), "edge_ended": "early"});
     let ground = shop.grind("FT-G4", &below);
     assert_eq!(ground["retired"], true);
-    assert!(ground["remarks"].to_string().contains("retired with this grind"), "{ground}");
+    assert!(ground["remarks"].to_string().contains("the tool is retired"), "{ground}");
+    // Nobody uses it any more: it waits for no check, and its edge is as sharp as any.
+    assert!(!caution(&ground).contains("check") && caution(&ground).contains("Edges are sharp"), "{ground}");
     assert_eq!(shop.tool("FT-G4")["condition"], "retired");
-    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G4/regrinds", &full(0.4)), ["tool-retired"]);
-    let check = shop.refused("inspector", "/v1/form-tools/FT-G4/checks", &accepted());
+    assert_eq!(shop.refused("grinder", "/v1/form-tools/FT-G4/regrinds", &full(0.49)), ["tool-retired"]);
+    let check = with(passed(0.5, 6.0), &[("height", millimetres(12.69))]);
+    let check = shop.refused("inspector", "/v1/form-tools/FT-G4/checks", &check);
     assert_eq!(check, ["tool-below-minimum-height", "tool-retired"]);
     assert_eq!(shop.read("/v1/form-tools/FT-G4/outlook")["pieces_left"]["expected"], 0);
 }
@@ -123,23 +139,77 @@ pub(crate) fn circular_tools(shop: &Shop) {
 
     let new = json!({"code": "FT-C1", "design": "TD-C1", "usable_angle_deg": 180.0, "place": "BIN-A1"});
     let _ = shop.done("supervisor", "/v1/form-tools", &new);
-    let angle = |tool: &Value| tool["usable_angle_deg"].as_f64().expect("an angle");
-    assert!((angle(&shop.tool("FT-C1")) - 180.0).abs() < 1e-6);
+    // As it was entered: what a picometre of arc can tell apart, and no noise behind it.
+    assert_eq!(shop.tool("FT-C1")["usable_angle_deg"], json!(180.0));
     let traveller = shop.read("/v1/form-tools/FT-C1/traveller");
     assert_eq!((&traveller["face_offset"], &traveller["consent"]), (&millimetres(15.0), &json!("not_needed")));
     let body = json!({"kind": "full", "usable_angle_after_deg": 178.0, "edge_ended": "worn"});
     let ground = shop.grind("FT-C1", &body);
-    assert!((angle(&ground) - 178.0).abs() < 1e-6, "{ground}");
-    assert_eq!(shop.refused("inspector", "/v1/form-tools/FT-C1/checks", &accepted()), ["face-offset-not-measured"]);
-    let measured = json!({"accepted": true, "profile_checked": true, "face_offset": millimetres(15.01)});
-    let _ = shop.check("inspector", "FT-C1", &measured);
-    // By the grinder's own measurement too.
+    assert_eq!(ground["usable_angle_deg"], json!(178.0));
+    let checks = "/v1/form-tools/FT-C1/checks";
+    let missing = ["face-offset-not-measured", "height-not-measured", "rake-not-measured"];
+    assert_eq!(shop.refused("inspector", checks, &accepted()), missing);
+    let measured = |height: &Value, offset: f64| {
+        with(accepted(), &[("height", height.clone()), ("rake_deg", json!(10.1)), ("face_offset", millimetres(offset))])
+    };
+    let arc = &ground["height_after"];
+    // Half a degree about 30 degrees at 30 mm: from 14.77 to 15.23.
+    assert_eq!(shop.refused("inspector", checks, &measured(arc, 15.3)), ["face-offset-off"]);
+    let _ = shop.check("inspector", "FT-C1", &measured(arc, 15.01));
+    // The grinder's own measurement passes nothing.
     let mut again = json!({"kind": "full", "usable_angle_after_deg": 176.0, "edge_ended": "worn"});
     again["face_offset"] = millimetres(14.99);
-    let _ = shop.grind("FT-C1", &again);
-    let _ = shop.check("inspector", "FT-C1", &accepted());
+    let ground = shop.grind("FT-C1", &again);
+    assert_eq!(shop.refused("inspector", checks, &accepted()), missing);
+    let _ = shop.check("inspector", "FT-C1", &measured(&ground["height_after"], 14.99));
     // 176° of 0.5 mm arcs at 30 mm: 184 grinds.
     assert_eq!(shop.read("/v1/form-tools/FT-C1/outlook")["regrinds_left"], 184);
+    checked_by_angle(shop);
+}
+
+/// What is read off an index plate is what is typed and told: 0.5 mm of arc at 30 mm are 0.95°.
+fn checked_by_angle(shop: &Shop) {
+    let sentence = |badge: &str, path: &str, body: &Value| {
+        let problem = shop.send(badge, path, body).expect(409).json();
+        problem["refusals"][0]["sentence"].as_str().expect("a sentence").to_owned()
+    };
+    let (grinds, checks) = ("/v1/form-tools/FT-C1/regrinds", "/v1/form-tools/FT-C1/checks");
+    let traveller = shop.read("/v1/form-tools/FT-C1/traveller");
+    let first = &traveller["checks"][0];
+    assert_eq!(first, "Measure the usable angle before and after; one usual grind ends at 175.05°.");
+    // Three grinds are 2.86°.
+    let after = |angle: f64| json!({"kind": "full", "usable_angle_after_deg": angle, "edge_ended": "worn"});
+    assert_eq!(shop.refused("grinder", grinds, &after(173.1)), ["reading-not-confirmed"]);
+    let told = sentence("grinder", grinds, &after(173.1));
+    assert_eq!(told, "Tool FT-C1 would have 173.1° left; it had 176°, and one usual grind takes 0.95°.");
+    assert_eq!(shop.refused("grinder", grinds, &after(177.0)), ["tool-height-rises"]);
+    let told = sentence("grinder", grinds, &after(177.0));
+    assert_eq!(told, "Tool FT-C1 would have 177° left after a grind; before, it has 176°.");
+    let _ = shop.grind("FT-C1", &after(175.0));
+
+    let read = |angle: f64| {
+        let measured = [("rake_deg", json!(10.0)), ("face_offset", millimetres(15.0))];
+        with(with(accepted(), &measured), &[("usable_angle_deg", json!(angle))])
+    };
+    let both = with(read(175.0), &[("height", millimetres(111.0))]);
+    for (body, pointer) in
+        [(both, "/usable_angle_deg"), (read(-1.0), "/usable_angle_deg"), (read(361.0), "/usable_angle_deg")]
+    {
+        assert_eq!(shop.unfit("inspector", checks, &body), [pointer], "{body}");
+    }
+    assert_eq!(shop.refused("inspector", checks, &read(170.0)), ["reading-not-confirmed"]);
+    assert_eq!(shop.refused("inspector", checks, &read(176.0)), ["tool-height-rises"]);
+    let told = sentence("inspector", checks, &read(176.0));
+    assert_eq!(told, "Tool FT-C1 is on record with 175°; 176° would be more.");
+    let checked = shop.check("inspector", "FT-C1", &read(174.9));
+    assert_eq!((&checked["usable_angle_deg"], &checked["accepted"]), (&json!(174.9), &json!(true)));
+    // 174.9° at 30 mm are 91.577426 mm, beyond the 20 that stay.
+    let arc = checked["height"]["value"].as_f64().expect("an arc");
+    assert!((arc - 111.577_426).abs() < 1e-6, "{arc}");
+    assert_eq!(checked["remarks"], json!(["The record said 175°; from now on it is 174.9°."]));
+    assert_eq!(shop.tool("FT-C1")["usable_angle_deg"], json!(174.9));
+    let confirmed = with(read(170.0), &[("confirmed", json!(true))]);
+    assert_eq!(shop.check("inspector", "FT-C1", &confirmed)["usable_angle_deg"], json!(170.0));
 }
 
 pub(crate) fn what_cannot_be_names_the_field(shop: &Shop) {
@@ -162,6 +232,9 @@ pub(crate) fn what_cannot_be_names_the_field(shop: &Shop) {
         (json!({"kind": "touch_up", "face_offset": inches(0.1)}), "/face_offset"),
         (json!({"kind": "touch_up", "occurred_at": "2020-01-01T00:00:00Z"}), "/occurred_at"),
         (json!({"kind": "half"}), "/kind"),
+        (json!({"kind": "touch_up", "ground_by": "nobody"}), "/ground_by"),
+        (json!({"kind": "touch_up", "ground_outside": " "}), "/ground_outside"),
+        (json!({"kind": "touch_up", "ground_by": "setter", "ground_outside": "Next door"}), "/ground_outside"),
     ] {
         assert_eq!(shop.unfit("grinder", grinds, &body), [pointer], "{body}");
     }
@@ -173,6 +246,8 @@ pub(crate) fn what_cannot_be_names_the_field(shop: &Shop) {
         (json!({"accepted": true, "profile_checked": true, "found": ["wear", "wear"]}), "/found/1"),
         (json!({"accepted": true, "profile_checked": true, "found": ["other"]}), "/note"),
         (json!({"accepted": true, "profile_checked": true, "rake_deg": 50}), "/rake_deg"),
+        (json!({"accepted": true, "profile_checked": true, "edge_cleared": "tested"}), "/edge_cleared"),
+        (json!({"accepted": true, "profile_checked": true, "usable_angle_deg": 90.0}), "/usable_angle_deg"),
     ] {
         assert_eq!(shop.unfit("inspector", checks, &body), [pointer], "{body}");
     }

@@ -1,6 +1,6 @@
 //! What tools and designs have left.
 
-use crate::shop::{Shop, accepted, full, inches};
+use crate::shop::{Shop, full, inches, passed};
 use serde_json::{Value, json};
 
 pub(crate) fn a_tool_by_its_designs_expected_figure(shop: &Shop) {
@@ -32,7 +32,7 @@ pub(crate) fn a_design_learns_from_its_own_edges(shop: &Shop) {
         shop.new_tool(&code, "TD-L1");
         shop.cut(&code, pieces);
         let _ = shop.grind(&code, &full(1.235));
-        let _ = shop.check("inspector", &code, &accepted());
+        let _ = shop.check("inspector", &code, &passed(1.235, 0.0));
     }
     // An edge that was ground early, and one in use: both lasted longer than is known.
     shop.cut("FT-L0", 4000);
@@ -61,6 +61,37 @@ pub(crate) fn a_design_learns_from_its_own_edges(shop: &Shop) {
     let (all, edge) = (&outlook["pieces_left"]["expected"], &outlook["pieces_left_on_edge"]["expected"]);
     assert!((number(all) - number(edge) - 49.0 * mean).abs() < 1.5, "{outlook}");
     assert!(number(edge) < mean && number(edge) > mean - 3000.0, "{outlook}");
+}
+
+/// What an edge cut before its tool came on record nobody knows: it teaches only that it lasted as long as it did since, and
+/// the next edge of the tool is learned from as any.
+pub(crate) fn an_edge_from_before_the_records_is_no_edges_life(shop: &Shop) {
+    let edges = || {
+        let basis = shop.read("/v1/form-tools/FT-L1/outlook")["basis"].clone();
+        (basis["worn_edges"].as_u64().expect("a count"), basis["other_edges"].as_u64().expect("a count"))
+    };
+    let (worn, other) = edges();
+    let new = |code: &str, pieces: Option<u32>| {
+        let mut body = json!({"code": code, "design": "TD-L1", "place": "BIN-A1", "height": inches(1.1)});
+        if let Some(pieces) = pieces {
+            body["pieces_on_edge"] = json!(pieces);
+        }
+        shop.done("supervisor", "/v1/form-tools", &body)
+    };
+    assert_eq!(new("FT-L8", None)["pieces_since_grind"], 0);
+    shop.cut("FT-L8", 2500);
+    let _ = shop.grind("FT-L8", &full(1.085));
+    let _ = shop.check("inspector", "FT-L8", &passed(1.085, 0.0));
+    assert_eq!(edges(), (worn, other + 1), "it lasted longer than 2500 pieces");
+    shop.cut("FT-L8", 6000);
+    let _ = shop.grind("FT-L8", &full(1.07));
+    assert_eq!(edges(), (worn + 1, other + 1));
+    // Whoever puts it on record may know.
+    let known = new("FT-L9", Some(7000));
+    assert_eq!((&known["pieces_since_grind"], &known["pieces_total"]), (&json!(7000), &json!(7000)));
+    assert_eq!(edges(), (worn + 1, other + 2), "an edge in use");
+    let _ = shop.grind("FT-L9", &full(1.085));
+    assert_eq!(edges(), (worn + 2, other + 1));
 }
 
 pub(crate) fn what_is_booked_runs_out(shop: &Shop) {

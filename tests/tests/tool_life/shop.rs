@@ -31,6 +31,11 @@ impl Shop {
         self.people.get(badge).unwrap_or_else(|| panic!("nobody has the badge {badge}"))
     }
 
+    /// Somebody whose writes are not foretold: for requests that race.
+    pub(crate) fn unforetold(&self, badge: &str) -> Client {
+        self.server.person(badge)
+    }
+
     #[track_caller]
     pub(crate) fn read(&self, path: &str) -> Value {
         self.person("supervisor").get(path).send().expect(200).json()
@@ -94,9 +99,21 @@ impl Shop {
         let _ = self.done("supervisor", "/v1/form-tools", &body);
     }
 
-    /// Runs a tool on M-101 for so many pieces, from the holder to the stop. Part P-L1 works at S1 alone.
+    /// Runs a tool on M-101 for so many pieces, from the holder to the stop.
     #[track_caller]
     pub(crate) fn cut(&self, tool: &str, pieces: u64) {
+        let events = self.release(tool);
+        let _ = self.done(
+            "setter",
+            &events,
+            &json!({"kind": "run_stopped", "pieces": pieces, "reason": "edge worn", "confirmed": true}),
+        );
+        let _ = self.done("setter", &events, &json!({"kind": "closed", "reason": "edge worn"}));
+    }
+
+    /// Sets a tool up on M-101 and releases the run; gives where its setup's events go. Part P-L1 works at S1 alone.
+    #[track_caller]
+    pub(crate) fn release(&self, tool: &str) -> String {
         let setup = json!({"machine": "M-101", "part": "P-L1", "stations": [{"station": "S1"}]});
         let opened = self.done("setter", "/v1/setups", &setup);
         let events = format!("/v1/setups/{}/events", opened["id"].as_str().expect("an id"));
@@ -119,11 +136,18 @@ impl Shop {
             ("setter", json!({"kind": "trial_cut_begun"})),
             ("inspector", json!({"kind": "first_piece_judged", "accepted": true, "readings": []})),
             ("setter", json!({"kind": "run_released"})),
-            ("setter", json!({"kind": "run_stopped", "pieces": pieces, "reason": "edge worn"})),
-            ("setter", json!({"kind": "closed", "reason": "edge worn"})),
         ] {
             let _ = self.done(by, &events, &event);
         }
+        events
+    }
+
+    /// The codes that are due of a kind.
+    #[track_caller]
+    pub(crate) fn due(&self, kind: &str) -> Vec<String> {
+        let list = self.read(&format!("/v1/due?kind={kind}"));
+        let items = list["items"].as_array().expect("items");
+        items.iter().map(|item| item["code"].as_str().expect("a code").to_owned()).collect()
     }
 
     pub(crate) fn records_are_sound(&self) {
@@ -156,4 +180,17 @@ pub(crate) fn full(after: f64) -> Value {
 
 pub(crate) fn accepted() -> Value {
     json!({"accepted": true, "profile_checked": true})
+}
+
+/// Everything that passing a flat tool asks for after a grind: height in inches, rake in degrees.
+pub(crate) fn passed(height: f64, rake: f64) -> Value {
+    json!({"accepted": true, "profile_checked": true, "height": inches(height), "rake_deg": rake})
+}
+
+/// A body with more said.
+pub(crate) fn with(mut body: Value, more: &[(&str, Value)]) -> Value {
+    for (field, value) in more {
+        body[*field] = value.clone();
+    }
+    body
 }

@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
+mod due;
 mod orders;
 mod plans;
 mod races;
@@ -20,6 +21,7 @@ fn maintenance(backend: Backend) {
     plans::use_is_counted_from_runs(&shop);
     orders::a_breakdown_is_reported_by_anyone_and_mended(&shop);
     orders::work_on_the_spindles_makes_gauges_stale_and_heights_unread(&shop);
+    orders::work_that_is_called_off_says_what_it_touched(&shop);
     orders::a_plan_has_one_open_order_and_begins_anew_when_it_is_done(&shop);
     orders::all_of_it_or_nothing(&shop);
     orders::what_cannot_be_is_named(&shop);
@@ -32,6 +34,7 @@ fn the_shelf(backend: Backend) {
     let shop = Shop::open(backend);
     supplies::what_is_on_hand_is_the_sum_of_its_ledger(&shop);
     supplies::a_count_keeps_what_happened_meanwhile(&shop);
+    supplies::a_count_sees_what_work_had_used_before_it_was_written_up(&shop);
     supplies::who_may_and_what_cannot_be(&shop);
     supplies::when_to_order(&shop);
     races::thirty_two_withdrawals_and_a_count(&shop);
@@ -39,6 +42,24 @@ fn the_shelf(backend: Backend) {
     races::an_order_ends_once(&shop);
     races::a_plan_gives_one_order(&shop);
     shop.records_are_sound();
+}
+
+fn what_is_due(backend: Backend) {
+    let shop = Shop::open(backend);
+    due::as_the_shop_opens(&shop);
+    due::as_things_happen(&shop);
+    due::what_was_used_up_long_ago_stands_first(&shop);
+    shop.records_are_sound();
+}
+
+#[test]
+fn what_is_due_is_listed_on_sqlite() {
+    what_is_due(Backend::Sqlite);
+}
+
+#[test]
+fn what_is_due_is_listed_on_postgresql() {
+    what_is_due(Backend::Postgres);
 }
 
 #[test]

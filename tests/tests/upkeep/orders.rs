@@ -96,6 +96,39 @@ pub(crate) fn work_on_the_spindles_makes_gauges_stale_and_heights_unread(shop: &
     let _ = finish(&order, "nothing").expect(200);
 }
 
+/// Half the work may have moved the centres as well as the whole.
+pub(crate) fn work_that_is_called_off_says_what_it_touched(shop: &Shop) {
+    let order =
+        shop.done("maintainer", ORDERS, &json!({"subject": {"machine": "M-103"}, "what": "Gib of slide 3 loose"}));
+    let _ = shop.order(&order, "start", &json!({})).expect(200);
+    let cancel = order_path(&order, "cancel");
+    assert_eq!(shop.faulty("maintainer", &cancel, &json!({"note": "Gib is not in stock"})), ["/touched"]);
+    let moved = || shop.read("/v1/machines/M-103")["centers_may_have_moved_at"].clone();
+    let before = moved();
+    let off =
+        shop.order(&order, "cancel", &json!({"note": "Gib is not in stock", "touched": "slide"})).expect(200).json();
+    assert_eq!((&off["state"], &off["touched"]), (&json!("cancelled"), &json!("slide")));
+    assert_eq!(shop.read(&format!("/v1/work-orders/{}", text(&order["id"]))), off);
+    assert_ne!(moved(), before, "gauges are stale from now on");
+    // Nothing was begun, nothing was touched; and nothing is called off on a machine that runs as if it were.
+    let order = shop.done("maintainer", ORDERS, &json!({"subject": {"machine": "M-102"}, "what": "Way wiper worn"}));
+    let touched = json!({"note": "Not now", "touched": "slide"});
+    assert_eq!(shop.refused("maintainer", &order_path(&order, "cancel"), &touched), ["machine-running M-102"]);
+    let off = shop.order(&order, "cancel", &json!({"note": "Not now"})).expect(200).json();
+    assert_eq!(off["touched"], Value::Null);
+    // A machine is not down in times to come.
+    let order =
+        shop.done("maintainer", ORDERS, &json!({"subject": {"machine": "M-103"}, "what": "Belt", "breakdown": true}));
+    let ahead = |field: &str| {
+        let mut body = json!({"note": "Belt replaced", "touched": "nothing"});
+        body[field] = json!("2999-01-01T00:00:00Z");
+        shop.faulty("maintainer", &order_path(&order, "done"), &body)
+    };
+    assert_eq!(ahead("down_until"), ["/down_until"]);
+    assert!(ahead("down_from").contains(&"/down_from".to_owned()));
+    let _ = shop.order(&order, "cancel", &json!({"note": "Reported twice"})).expect(200);
+}
+
 pub(crate) fn a_plan_has_one_open_order_and_begins_anew_when_it_is_done(shop: &Shop) {
     let body = json!({"plan": "MP-COOLANT"});
     let order = shop.done("maintainer", ORDERS, &body);

@@ -96,7 +96,7 @@ pub(crate) fn use_is_counted_from_runs(shop: &Shop) {
         assert!(text(&now["judged_on"]).contains("fewer than 14 days"), "{now}");
         assert_eq!(now["runs_out_on"], Value::Null);
     }
-    event(shop, &setup, &json!({"kind": "run_stopped", "pieces": 950, "reason": "shift ends"}));
+    event(shop, &setup, &json!({"kind": "run_stopped", "pieces": 950, "reason": "shift ends", "confirmed": true}));
     for code in ["MP-RUN", "MP-RUN-H"] {
         let now = standing(shop, code);
         assert_eq!((&now["state"], &counter(&now, "pieces")["used"]), (&json!("due"), &json!(950.0)), "{now}");

@@ -109,6 +109,40 @@ pub(crate) fn a_count_keeps_what_happened_meanwhile(shop: &Shop) {
     assert_eq!(ledger_adds_up(shop, &path), 9);
 }
 
+/// Work is done, the shelf is counted, and the work is written up last: the count saw that its parts were gone.
+pub(crate) fn a_count_sees_what_work_had_used_before_it_was_written_up(shop: &Shop) {
+    let path = supply(shop, "SUP-SPRING", 0);
+    let received = shop.done("clerk", &format!("{path}/receipts"), &json!({"quantity": 5}));
+    let order = |what: &str| {
+        shop.done("maintainer", "/v1/work-orders", &json!({"subject": {"machine": "M-101"}, "what": what}))
+    };
+    let (before, after) = (order("Spring of the stop"), order("Spring of the chute"));
+    // All five went into the machine just after they came, and the shelf is counted empty.
+    let worked = text(&received["recorded_at"]);
+    let counted = shop.done("clerk", &format!("{path}/counts"), &json!({"counted": 0}));
+    let done = |quantity: i64| {
+        json!({"note": "Replaced", "touched": "nothing", "done_at": worked,
+        "parts_used": [{"supply": "SUP-SPRING", "quantity": quantity}]})
+    };
+    let written_up = shop.order(&before, "done", &done(5)).expect(200).json();
+    assert_eq!(
+        written_up["parts_used"],
+        json!([{"supply": "SUP-SPRING", "quantity": 5, "movement": counted["number"], "seen_by_count": true}])
+    );
+    assert_eq!(ledger_adds_up(shop, &path), 0, "none is taken off once more");
+    assert_eq!(shop.read(&format!("/v1/work-orders/{}", text(&before["id"]))), written_up);
+    // What is used after the count goes out, as of when the work was done: a count of a later moment knows it.
+    shop.done("clerk", &format!("{path}/receipts"), &json!({"quantity": 4}));
+    let now =
+        json!({"note": "Replaced", "touched": "nothing", "parts_used": [{"supply": "SUP-SPRING", "quantity": 1}]});
+    let used = shop.order(&after, "done", &now).expect(200).json();
+    assert_eq!(used["parts_used"][0]["seen_by_count"], false);
+    assert_eq!(ledger_adds_up(shop, &path), 3);
+    let movements = shop.read(&format!("{path}/movements"));
+    let movement = &items(&movements)[0];
+    assert_eq!((&movement["kind"], &movement["occurred_at"]), (&json!("withdrawn"), &used["done_at"]));
+}
+
 pub(crate) fn who_may_and_what_cannot_be(shop: &Shop) {
     let path = supply(shop, "SUP-CHUTE", 1);
     let post = |badge: &str, action: &str, body: &Value| shop.send(badge, &format!("{path}/{action}"), body);
@@ -141,7 +175,10 @@ pub(crate) fn who_may_and_what_cannot_be(shop: &Shop) {
         post("maintainer", "withdrawals", &json!({"quantity": 2, "work_order": order["id"]})).expect(201).json();
     assert_eq!((&moved["machine"], &moved["work_order"]), (&json!("M-101"), &order["id"]));
     let order = shop.read(&format!("/v1/work-orders/{}", text(&order["id"])));
-    assert_eq!(order["parts_used"], json!([{"supply": "SUP-CHUTE", "quantity": 2, "movement": 2}]));
+    assert_eq!(
+        order["parts_used"],
+        json!([{"supply": "SUP-CHUTE", "quantity": 2, "movement": 2, "seen_by_count": false}])
+    );
     // A supply's code is scannable, and is no item.
     let out = json!({"items": ["SUP-CHUTE"], "purpose": "use"});
     assert_eq!(shop.refused("clerk", "/v1/checkouts", &out), ["item-unknown SUP-CHUTE"]);

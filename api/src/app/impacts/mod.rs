@@ -10,15 +10,17 @@ mod work;
 #[cfg(test)]
 mod year;
 
+pub(crate) use show::{document, entries_in, list_in};
 pub use show::{entries, get, list, preview};
 pub use work::{bring_up_to_date, close, judge, raise_by_hand};
+pub(crate) use work::{close_in, judge_in, refresh_in};
 
 use self::show::view;
 use super::registry::write_change;
 use crate::{principal::Principal, problem::Problem, transport::impact::ImpactView};
 use dovetally_core::{
     gauge::impact::{Entry, Touched, Window, touched},
-    ids::{GaugeCheckId, ImpactId},
+    ids::{GaugeCheckId, ImpactId, ItemId},
     registry::item::CenterGauge,
 };
 use dovetally_db::{
@@ -41,9 +43,7 @@ pub(super) struct Doubt {
 /// Raises a document, or brings the one up to date that is open for the same time. The gauge is taken already.
 pub(super) fn raise(tx: &mut Tx<'_>, who: &Principal, gauge: &CenterGauge, doubt: Doubt) -> Result<ImpactId, Problem> {
     let id = gauge.item.id;
-    if let Some(open) = impacts::open_of(tx.connection(), id, doubt.window.since)? {
-        impacts::lock(tx.connection(), open.id)?;
-        let mut open = impacts::find(tx.connection(), open.id)?.ok_or_else(|| gone(open.id))?;
+    if let Some(mut open) = open_document(tx, id, doubt.window)? {
         open.window.until = doubt.window.until;
         take_up(tx, &mut open)?;
         record(tx, who, &open, "dovetally.impact.changed")?;
@@ -69,6 +69,20 @@ pub(super) fn raise(tx: &mut Tx<'_>, who: &Principal, gauge: &CenterGauge, doubt
     Ok(impact.id)
 }
 
+/// The document that is open for the same time, taken for this transaction. One that was closed while it was waited for is
+/// none: nothing is added to it.
+fn open_document(tx: &mut Tx<'_>, gauge: ItemId, window: Window) -> Result<Option<Impact>, Problem> {
+    while let Some(found) = impacts::open_of(tx.connection(), gauge, window.since)? {
+        tx.pause_point("impact-found")?;
+        impacts::lock(tx.connection(), found.id)?;
+        let now = impacts::find(tx.connection(), found.id)?.ok_or_else(|| gone(found.id))?;
+        if now.closed.is_none() {
+            return Ok(Some(now));
+        }
+    }
+    Ok(None)
+}
+
 /// What the records say now of a document's time, beside what it holds.
 struct Compared {
     /// Entries to add, with their numbers.
@@ -83,14 +97,12 @@ impl Compared {
     }
 }
 
-/// The end of a document's doubt: what it says, or the first accepted check since it was raised.
+/// The end of a document's doubt: what it says, or the first accepted check since it was raised. One that was done before
+/// the doubt begins and written up late says nothing about it.
 fn end_of_doubt(connection: &mut Connection, impact: &Impact) -> Result<Window, Problem> {
     let until = match impact.window.until {
         Some(until) => Some(until),
-        None => {
-            let accepted = center_gauges::accepted_after(connection, impact.gauge, impact.raised_at)?;
-            accepted.map(|at| impact.window.since.map_or(at, |since| at.max(since)))
-        }
+        None => center_gauges::accepted_after(connection, impact.gauge, impact.raised_at, impact.window.since)?,
     };
     Ok(Window { until, ..impact.window })
 }

@@ -5,7 +5,7 @@ use crate::{
     app::registry::{CenterGauges, find, resolve_in_query},
     conditional::{answer_fresh, answer_read},
     extract::{IfNoneMatch, Reference},
-    page::Paging,
+    page::{Page, Paging},
     principal::{Guarded, Read},
     problem::Problem,
     transport::impact::{
@@ -16,8 +16,9 @@ use crate::{
 use actix_web::HttpResponse;
 use chrono::{DateTime, SubsecRound, Utc};
 use dovetally_core::{
+    code::Code,
     gauge::impact::{Entry, Touched, TouchedKind, Window, touched},
-    ids::{ImpactId, ItemId, RunId, SetupId},
+    ids::{ImpactId, ItemId, JobId, RunId, SetupId},
 };
 use dovetally_db::{
     Connection, center_gauges,
@@ -25,6 +26,7 @@ use dovetally_db::{
     impacts::{self, Counts, EntryFilter, Impact, ImpactEntry, ImpactFilter, NamedRun, NamedSetup},
     items, jobs, machines, people,
 };
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Answers what a gauge has touched since an instant.
 ///
@@ -50,18 +52,32 @@ pub async fn preview(guarded: &Guarded<Read>, gauge: Reference, query: ImpactQue
             };
             let window = Window { since, until: None };
             let found = touched(id, window, &impacts::touched_setups(connection, id, window)?);
-            let all: Vec<&Entry> = found.iter().collect();
+            let shown = first_of_each_kind(&found);
             Ok::<_, Problem>(GaugeImpactView {
                 gauge: gauge.item.code,
                 machine: gauge.machine_code,
                 since,
                 counts: counted(&found),
-                touched: touched_views(connection, &all)?,
+                more: found.len() - shown.len(),
+                touched: touched_views(connection, &shown)?,
                 caution: CAUTION,
             })
         })
         .await?;
     Ok(answer_fresh(&view))
+}
+
+/// The most that is told of each kind: what a gauge touched in years is read in a document's pages.
+const MOST_OF_A_KIND: usize = 100;
+
+fn first_of_each_kind(entries: &[Entry]) -> Vec<&Entry> {
+    let mut told: BTreeMap<TouchedKind, usize> = BTreeMap::new();
+    let within = |entry: &&Entry| {
+        let of_kind = told.entry(entry.touched.kind()).or_default();
+        *of_kind += 1;
+        *of_kind <= MOST_OF_A_KIND
+    };
+    entries.iter().filter(within).collect()
 }
 
 fn counted(entries: &[Entry]) -> TouchedCounts {
@@ -85,18 +101,21 @@ fn counted(entries: &[Entry]) -> TouchedCounts {
 /// # Errors
 /// 404 when there is none.
 pub async fn get(guarded: &Guarded<Read>, id: ImpactId, condition: &IfNoneMatch) -> Result<HttpResponse, Problem> {
-    let view = guarded
-        .database()
-        .read(move |connection| {
-            let impact = impacts::find(connection, id)?.ok_or_else(|| gone(id))?;
-            let mut view = view(connection, &impact)?;
-            if impact.closed.is_none() {
-                view.came_since = Some(came_since(connection, &impact)?);
-            }
-            Ok::<_, Problem>(view)
-        })
-        .await?;
+    let view = guarded.database().read(move |connection| document(connection, id)).await?;
     answer_read(&view, condition)
+}
+
+/// A document, with how much came since it was brought up to date.
+///
+/// # Errors
+/// 404 when there is none.
+pub(crate) fn document(connection: &mut Connection, id: ImpactId) -> Result<ImpactView, Problem> {
+    let impact = impacts::find(connection, id)?.ok_or_else(|| gone(id))?;
+    let mut view = view(connection, &impact)?;
+    if impact.closed.is_none() {
+        view.came_since = Some(came_since(connection, &impact)?);
+    }
+    Ok(view)
 }
 
 /// Documents, newest first.
@@ -107,22 +126,33 @@ pub async fn list(guarded: &Guarded<Read>, paging: Paging<ImpactFilters>) -> Res
     let (paging, page) = guarded
         .database()
         .read(move |connection| {
-            let before: Option<(DateTime<Utc>, ImpactId)> = paging.after()?;
-            let gauge = resolve_in_query(connection, CodeSubject::Item, paging.filters.gauge.as_ref(), "gauge")?;
-            let filter = ImpactFilter { gauge: gauge.map(ItemId::from_uuid), open: paging.filters.open };
-            let rows = impacts::page(connection, filter, before, paging.rows_to_fetch())?;
-            let ids: Vec<ImpactId> = rows.iter().map(|row| row.id).collect();
-            let counts = impacts::counts(connection, &ids)?;
-            let mut shown = Vec::with_capacity(rows.len());
-            for row in rows {
-                let counts = counts.get(&row.id).copied().unwrap_or_default();
-                shown.push(((row.raised_at, row.id), view_with(connection, &row, counts)?));
-            }
-            let page = paging.page(shown, |(key, _)| *key, |(_, view)| view)?;
+            let page = list_in(connection, &paging)?;
             Ok::<_, Problem>((paging, page))
         })
         .await?;
     paging.answer(&page)
+}
+
+/// The same from a connection.
+///
+/// # Errors
+/// 400 for a filter that names nothing, or another list's cursor.
+pub(crate) fn list_in(
+    connection: &mut Connection,
+    paging: &Paging<ImpactFilters>,
+) -> Result<Page<ImpactView>, Problem> {
+    let before: Option<(DateTime<Utc>, ImpactId)> = paging.after()?;
+    let gauge = resolve_in_query(connection, CodeSubject::Item, paging.filters.gauge.as_ref(), "gauge")?;
+    let filter = ImpactFilter { gauge: gauge.map(ItemId::from_uuid), open: paging.filters.open };
+    let rows = impacts::page(connection, filter, before, paging.rows_to_fetch())?;
+    let ids: Vec<ImpactId> = rows.iter().map(|row| row.id).collect();
+    let counts = impacts::counts(connection, &ids)?;
+    let mut shown = Vec::with_capacity(rows.len());
+    for row in rows {
+        let counts = counts.get(&row.id).copied().unwrap_or_default();
+        shown.push(((row.raised_at, row.id), view_with(connection, &row, counts)?));
+    }
+    paging.page(shown, |(key, _)| *key, |(_, view)| view)
 }
 
 /// A document's entries, by number.
@@ -137,16 +167,28 @@ pub async fn entries(
     let (paging, page) = guarded
         .database()
         .read(move |connection| {
-            impacts::find(connection, id)?.ok_or_else(|| gone(id))?;
-            let after: Option<i32> = paging.after()?;
-            let filter = EntryFilter { kind: paging.filters.kind, judged: paging.filters.judged };
-            let rows = impacts::entries_page(connection, id, filter, after, paging.rows_to_fetch())?;
-            let shown = entry_views(connection, &rows)?;
-            let page = paging.page(shown, |view| view.number, |view| view)?;
+            let page = entries_in(connection, id, &paging)?;
             Ok::<_, Problem>((paging, page))
         })
         .await?;
     paging.answer(&page)
+}
+
+/// The same from a connection.
+///
+/// # Errors
+/// 404 for an unknown document, 400 for another list's cursor.
+pub(crate) fn entries_in(
+    connection: &mut Connection,
+    id: ImpactId,
+    paging: &Paging<ImpactEntryFilters>,
+) -> Result<Page<ImpactEntryView>, Problem> {
+    impacts::find(connection, id)?.ok_or_else(|| gone(id))?;
+    let after: Option<i32> = paging.after()?;
+    let filter = EntryFilter { kind: paging.filters.kind, judged: paging.filters.judged };
+    let rows = impacts::entries_page(connection, id, filter, after, paging.rows_to_fetch())?;
+    let shown = entry_views(connection, &rows)?;
+    paging.page(shown, |view| view.number, |view| view)
 }
 
 /// A document as it is answered; what came since is the caller's to add.
@@ -215,24 +257,39 @@ pub(super) fn entry_views(
 
 fn touched_views(connection: &mut Connection, entries: &[&Entry]) -> Result<Vec<TouchedView>, Problem> {
     let (mut setups, mut runs): (Vec<SetupId>, Vec<RunId>) = (Vec::new(), Vec::new());
+    let (mut jobs, mut tools) = (BTreeSet::new(), BTreeSet::new());
     for entry in entries {
         match entry.touched {
             Touched::Setup(id) => setups.push(id),
             Touched::Run(id) => runs.push(id),
-            Touched::Job(_) | Touched::Tool(_) => {}
+            Touched::Job(id) => {
+                jobs.insert(id);
+            }
+            Touched::Tool(id) => {
+                tools.insert(id);
+            }
         }
     }
     let setups = impacts::named_setups(connection, &setups)?;
     let runs = impacts::named_runs(connection, &runs)?;
-    entries.iter().map(|entry| touched_view(connection, entry, &setups, &runs)).collect()
+    let named = Named {
+        setups: setups.into_iter().map(|setup| (setup.id, setup)).collect(),
+        runs: runs.into_iter().map(|run| (run.id, run)).collect(),
+        jobs: jobs::codes_of(connection, &jobs)?,
+        tools: items::codes_of(connection, &tools)?,
+    };
+    Ok(entries.iter().map(|entry| touched_view(entry, &named)).collect())
 }
 
-fn touched_view(
-    connection: &mut Connection,
-    entry: &Entry,
-    setups: &[NamedSetup],
-    runs: &[NamedRun],
-) -> Result<TouchedView, Problem> {
+/// What several entries are about, by name.
+struct Named {
+    setups: BTreeMap<SetupId, NamedSetup>,
+    runs: BTreeMap<RunId, NamedRun>,
+    jobs: BTreeMap<JobId, Code>,
+    tools: BTreeMap<ItemId, Code>,
+}
+
+fn touched_view(entry: &Entry, named: &Named) -> TouchedView {
     let mut view = TouchedView {
         kind: entry.touched.kind(),
         setup: None,
@@ -250,7 +307,7 @@ fn touched_view(
     match entry.touched {
         Touched::Setup(id) => {
             view.setup = Some(id.uuid());
-            if let Some(setup) = setups.iter().find(|setup| setup.id == id) {
+            if let Some(setup) = named.setups.get(&id) {
                 view.machine = Some(setup.machine.clone());
                 view.part = Some(setup.part.clone());
                 view.from = Some(setup.opened_at);
@@ -258,7 +315,7 @@ fn touched_view(
         }
         Touched::Run(id) => {
             view.run = Some(id.uuid());
-            if let Some(run) = runs.iter().find(|run| run.id == id) {
+            if let Some(run) = named.runs.get(&id) {
                 view.setup = Some(run.setup.uuid());
                 view.run_number = Some(run.number);
                 view.machine = Some(run.machine.clone());
@@ -267,8 +324,29 @@ fn touched_view(
                 view.until = run.ended_at;
             }
         }
-        Touched::Job(id) => view.job = jobs::find(connection, id)?.map(|job| job.code),
-        Touched::Tool(id) => view.tool = items::find(connection, id)?.map(|item| item.code),
+        Touched::Job(id) => view.job = named.jobs.get(&id).cloned(),
+        Touched::Tool(id) => view.tool = named.tools.get(&id).cloned(),
     }
-    Ok(view)
+    view
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{MOST_OF_A_KIND, first_of_each_kind};
+    use dovetally_core::{
+        gauge::impact::{Entry, Touched, TouchedKind},
+        ids::{ItemId, SetupId},
+    };
+    use uuid::Uuid;
+
+    #[test]
+    fn no_kind_is_left_out_because_there_is_much_of_another() {
+        let entry = |touched| Entry { touched, pieces: None, evidence: Vec::new() };
+        let setups = (0..250).map(|number| entry(Touched::Setup(SetupId::from_uuid(Uuid::from_u128(number)))));
+        let tools = (0..3).map(|number| entry(Touched::Tool(ItemId::from_uuid(Uuid::from_u128(number)))));
+        let all: Vec<Entry> = setups.chain(tools).collect();
+        let shown = first_of_each_kind(&all);
+        let of = |kind| shown.iter().filter(|entry| entry.touched.kind() == kind).count();
+        assert_eq!((of(TouchedKind::Setup), of(TouchedKind::Tool)), (MOST_OF_A_KIND, 3));
+    }
 }

@@ -25,7 +25,7 @@ use dovetally_core::{
 use dovetally_db::{
     Connection, Tx, center_gauges,
     codes::CodeSubject,
-    impacts::{self, Closing, EntryFilter, Impact, ImpactEntry, Judgement},
+    impacts::{self, Closing, Impact, ImpactEntry, Judgement},
     items,
 };
 
@@ -140,7 +140,7 @@ fn named(connection: &mut Connection, id: ImpactId, numbers: &[i32]) -> Result<V
     Ok(found)
 }
 
-/// The numbers of those that are runs whose release is in force.
+/// The numbers of those that are runs whose pieces are not booked.
 fn still_going(connection: &mut Connection, entries: &[ImpactEntry]) -> Result<Vec<i32>, Problem> {
     let runs: Vec<_> = entries
         .iter()
@@ -151,7 +151,7 @@ fn still_going(connection: &mut Connection, entries: &[ImpactEntry]) -> Result<V
         .collect();
     let ids: Vec<_> = runs.iter().map(|(run, _)| *run).collect();
     let known = impacts::named_runs(connection, &ids)?;
-    let goes_on = |run| known.iter().any(|known| known.id == run && known.ended_at.is_none());
+    let goes_on = |run| known.iter().any(|known| known.id == run && known.pieces.is_none());
     Ok(runs.into_iter().filter(|(run, _)| goes_on(*run)).map(|(_, number)| number).collect())
 }
 
@@ -194,13 +194,13 @@ pub async fn close(
 pub(crate) fn close_in(tx: &mut Tx<'_>, who: &Principal, id: ImpactId, body: &ImpactClosing) -> Result<Done, Problem> {
     check_words(&body.note, "/note")?;
     let (mut impact, facts) = held(tx, id)?;
-    let open = EntryFilter { kind: None, judged: Some(false) };
-    let without: Vec<i32> = impacts::entries_page(tx.connection(), id, open, None, i64::MAX)?
-        .into_iter()
-        .map(|entry| entry.number)
-        .collect();
+    let entries = impacts::entries(tx.connection(), id)?;
+    let without: Vec<i32> =
+        entries.iter().filter(|entry| entry.judgement.is_none()).map(|entry| entry.number).collect();
+    // Pieces that are booked after this look are among what came since.
+    let going = still_going(tx.connection(), &entries)?;
     let came = came_since(tx.connection(), &impact)?;
-    impact_document::close(&facts, &without, came).map_err(Problem::refusals)?;
+    impact_document::close(&facts, &going, &without, came).map_err(Problem::refusals)?;
     impact.closed = Some(Closing { by: who.person, at: tx.now(), note: body.note.clone() });
     impact.version += 1;
     impacts::update(tx.connection(), &impact)?;

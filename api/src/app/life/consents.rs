@@ -16,7 +16,7 @@ use actix_web::HttpResponse;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
     code::Code,
-    ids::{PartId, ToolConsentId},
+    ids::{ItemId, PartId, ToolConsentId},
     life::ownership::ConsentFields,
 };
 use dovetally_db::{
@@ -103,14 +103,31 @@ pub async fn withdraw(
             if consent.withdrawn.is_some() {
                 return Err(Problem::in_use("this consent was withdrawn before"));
             }
-            consent.withdrawn = Some((who.person, tx.now()));
-            consent.version += 1;
-            ownership::withdraw(tx.connection(), &consent)?;
-            let view = show(tx.connection(), &consent, &tool.item.code)?;
-            write(tx, who, &consent, &view, "dovetally.tool_consent.withdrawn")?;
-            Done::ok(&view)
+            Done::ok(&end(tx, who, &mut consent, &tool.item.code)?)
         })
         .await
+}
+
+/// A consent holds no longer.
+fn end(tx: &mut Tx<'_>, who: &Principal, consent: &mut ToolConsent, tool: &Code) -> Result<ToolConsentView, Problem> {
+    consent.withdrawn = Some((who.person, tx.now()));
+    consent.version += 1;
+    ownership::withdraw(tx.connection(), consent)?;
+    let view = show(tx.connection(), consent, tool)?;
+    write(tx, who, consent, &view, "dovetally.tool_consent.withdrawn")?;
+    Ok(view)
+}
+
+/// Ends the consents of a tool whose owner changes: they were that owner's to give. The tool's record is taken already, as
+/// it is for a consent, so that none is given in between.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn end_with_owner(tx: &mut Tx<'_>, who: &Principal, tool: ItemId, code: &Code) -> Result<(), Problem> {
+    for mut consent in ownership::open(tx.connection(), tool)? {
+        let _ = end(tx, who, &mut consent, code)?;
+    }
+    Ok(())
 }
 
 /// A tool's consents, newest first.

@@ -1,5 +1,6 @@
 //! What form tools and designs have left.
 
+use super::taught::{self, Asked, Taught};
 use crate::{
     app::registry::{FormTools, design_of, find},
     conditional::answer_fresh,
@@ -27,10 +28,14 @@ use dovetally_core::{
     registry::tool_design::ToolDesign,
 };
 use dovetally_db::{
-    Connection,
-    life::{edges, supply as stock},
+    Connection, form_tools,
+    life::{
+        edges,
+        supply::{self as stock, ToolInStock},
+    },
     tool_designs,
 };
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What one tool has left.
 ///
@@ -41,11 +46,14 @@ pub async fn of_tool(guarded: &Guarded<Read>, tool: Reference) -> Result<HttpRes
     Ok(answer_fresh(&view))
 }
 
-fn tool_outlook(connection: &mut Connection, reference: &Reference) -> Result<ToolOutlookView, Problem> {
+/// The same from a connection.
+///
+/// # Errors
+/// 404 for what is no form tool.
+pub(crate) fn tool_outlook(connection: &mut Connection, reference: &Reference) -> Result<ToolOutlookView, Problem> {
     let tool = find::<FormTools>(connection, reference)?;
     let design = design_of(connection, &tool)?;
-    let lives = edges::lives(connection, &[design.id])?.remove(&design.id).unwrap_or_default();
-    let experience = Experience::of(&lives, design.fields.expected_pieces_per_grind);
+    let experience = taught::of_design(connection, design.id, design.fields.expected_pieces_per_grind)?;
     let condition = tool.item.fields.condition;
     let all = edges_left(&design.fields, tool.height, condition, tool.pieces_since_grind);
     let on_edge = EdgesLeft { in_use: all.in_use.clone(), fresh: 0 };
@@ -99,41 +107,140 @@ pub async fn of_designs(guarded: &Guarded<Read>, paging: Paging) -> Result<HttpR
     Ok(answer)
 }
 
-fn design_outlooks(
+/// Tools of a design that are to be ordered.
+pub struct OrderDue {
+    /// The design.
+    pub design: Code,
+    /// By when; none where the design has no lead time on record.
+    pub by: Option<NaiveDate>,
+    /// What runs out, and what to order.
+    pub sentence: String,
+}
+
+/// What is to be ordered for the jobs that are booked: tools of designs that are not retired.
+///
+/// # Errors
+/// A database error.
+pub fn orders(connection: &mut Connection, today: NaiveDate) -> Result<Vec<OrderDue>, Problem> {
+    let due = in_demand(connection, today)?.into_iter().filter_map(|view| {
+        view.order.map(|order| OrderDue { design: view.design, by: order.order_by, sentence: view.sentence })
+    });
+    Ok(due.collect())
+}
+
+/// What the designs have left that booked jobs ask for, those without a tool too, by code.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn in_demand(connection: &mut Connection, today: NaiveDate) -> Result<Vec<DesignOutlookView>, Problem> {
+    let designs = tool_designs::in_demand(connection)?;
+    design_outlooks(connection, designs, today)
+}
+
+/// What these designs have left.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn design_outlooks(
     connection: &mut Connection,
     designs: Vec<ToolDesign>,
     today: NaiveDate,
 ) -> Result<Vec<DesignOutlookView>, Problem> {
     let ids: Vec<ToolDesignId> = designs.iter().map(|design| design.id).collect();
-    let mut lives = edges::lives(connection, &ids)?;
-    let tools = stock::tools(connection, &ids)?;
+    let mut tools: BTreeMap<ToolDesignId, Vec<ToolInStock>> = BTreeMap::new();
+    for tool in stock::tools(connection, &ids)? {
+        tools.entry(tool.design).or_default().push(tool);
+    }
+    let asked = designs.iter().map(|design| Asked {
+        design: design.id,
+        expected: design.fields.expected_pieces_per_grind,
+        in_use: tools.get(&design.id).into_iter().flatten().map(|tool| tool.pieces_since_grind).collect(),
+    });
+    let taught = taught::taught(connection, asked.collect())?;
     let mut demand = stock::demand(connection, &ids)?;
     let view = |design: ToolDesign| {
-        let own = tools.iter().filter(|tool| tool.design == design.id);
+        let taught = taught.get(&design.id).ok_or_else(|| Problem::not_found("tool design", design.id))?;
+        let own = tools.remove(&design.id).unwrap_or_default();
         let own: Vec<ToolLeft> = own
+            .into_iter()
+            .filter(|tool| tool.condition != Condition::Damaged)
             .map(|tool| ToolLeft {
                 edges: edges_left(&design.fields, tool.height, tool.condition, tool.pieces_since_grind),
                 kept_for: tool.kept_for,
             })
             .filter(|tool| !tool.edges.is_empty())
             .collect();
-        let lives = lives.remove(&design.id).unwrap_or_default();
         let demand = demand.remove(&design.id).unwrap_or_default();
-        design_outlook(design, &lives, &own, &demand, today)
+        Ok(design_outlook(design, taught, &own, &demand, today))
     };
-    Ok(designs.into_iter().map(view).collect())
+    designs.into_iter().map(view).collect()
+}
+
+/// How long the edges of a design lasted, those in use among them, and what that taught.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn edges_of(connection: &mut Connection, design: &ToolDesign) -> Result<(EdgeLives, Experience), Problem> {
+    let mut lives = edges::ended(connection, design.id)?;
+    edges::in_use(connection, design.id)?.into_iter().for_each(|pieces| lives.add_in_use(pieces));
+    let experience = taught::of_design(connection, design.id, design.fields.expected_pieces_per_grind)?;
+    Ok((lives, experience))
+}
+
+/// The tools with the fewest grinds left, of one design or of all.
+#[derive(Debug)]
+pub(crate) struct FewestGrinds {
+    /// The tools, those with the fewest first.
+    pub(crate) tools: Vec<ToolOutlookView>,
+    /// Their designs.
+    pub(crate) designs: Vec<DesignOutlookView>,
+    /// Whether there are more tools.
+    pub(crate) more: bool,
+}
+
+impl FewestGrinds {
+    /// The design of a tool.
+    pub(crate) fn design_of(&self, tool: &ToolOutlookView) -> Option<&DesignOutlookView> {
+        self.designs.iter().find(|design| design.design == tool.design)
+    }
+}
+
+/// The tools with the fewest grinds left, at most so many.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn fewest_grinds(
+    connection: &mut Connection,
+    design: Option<ToolDesignId>,
+    most: usize,
+    today: NaiveDate,
+) -> Result<FewestGrinds, Problem> {
+    let limit = i64::try_from(most).map_err(Problem::internal)?;
+    let mut found = form_tools::fewest_grinds(connection, design, limit + 1)?;
+    let more = found.len() > most;
+    found.truncate(most);
+    let mut tools = Vec::with_capacity(found.len());
+    let mut ids = BTreeSet::new();
+    for (code, design) in found {
+        tools.push(tool_outlook(connection, &Reference::Code(code))?);
+        ids.insert(design);
+    }
+    let mut designs = Vec::with_capacity(ids.len());
+    for id in ids {
+        designs.extend(tool_designs::find(connection, id)?);
+    }
+    Ok(FewestGrinds { tools, designs: design_outlooks(connection, designs, today)?, more })
 }
 
 fn design_outlook(
     design: ToolDesign,
-    lives: &EdgeLives,
+    taught: &Taught,
     tools: &[ToolLeft],
     demand: &[Demand],
     today: NaiveDate,
 ) -> DesignOutlookView {
-    let experience = Experience::of(lives, design.fields.expected_pieces_per_grind);
     let found = supply(&SupplyFacts {
-        experience,
+        experience: taught,
         tools,
         demand,
         new_tool: edges_of_a_new_tool(&design.fields),
@@ -161,7 +268,7 @@ fn design_outlook(
             due: order.due,
         }),
         lead_time_days: design.fields.lead_time_days,
-        basis: BasisView::from(&experience),
+        basis: BasisView::from(&taught.experience),
         sentence,
     }
 }

@@ -1,17 +1,21 @@
 //! Recording and listing grinds.
 
-use super::{Taken, take};
+use super::{Taken, latest, record_view, take, turn_over};
 use crate::{
     app::{
+        custody::{Staff, by_badge},
         occurred,
         perform::Done,
         registry::{FormTools, design_of, faulty, find, no_faults, record_item, write_change},
     },
     extract::{Json, Reference, WriteOptions},
-    page::Paging,
+    page::{Keyed, Paging},
     principal::{Grind, Guarded, Principal, Read},
     problem::Problem,
-    transport::regrind::{NewRegrind, RegrindView},
+    transport::{
+        regrind::{NewRegrind, RegrindView},
+        tool_record::FaceView,
+    },
 };
 use actix_web::HttpResponse;
 use chrono::{DateTime, Utc};
@@ -19,13 +23,14 @@ use dovetally_core::{
     code::Code,
     ids::RegrindId,
     item::Condition,
-    life::regrind::{Removal, grind, height_loss},
+    life::regrind::{GroundBy, Removal, grind, height_loss},
+    people::Permission,
     registry::tool_design::ToolDesignFields,
 };
 use dovetally_db::{
     Connection, Tx, form_tools,
     life::{
-        checks, edges,
+        edges,
         regrinds::{self, Regrind},
     },
     people,
@@ -55,15 +60,12 @@ pub(crate) fn record_in(
 ) -> Result<Done, Problem> {
     let Taken { mut tool, design, life } = take(tx, tool)?;
     let id = tool.item.id;
-    let fields = body.fields(&design.fields).map_err(faulty)?;
+    let ground_by = ground_by(tx.connection(), who, body)?;
+    let fields = body.fields(&design.fields, ground_by).map_err(faulty)?;
     no_faults(fields.check(&design.fields))?;
     let occurred_at = occurred(body.occurred_at, tx.now())?;
-    let last = regrinds::page(tx.connection(), id, None, 1)?.pop();
-    let last_check = checks::page(tx.connection(), id, None, 1)?.pop();
-    let latest = last.as_ref().map(|last| last.occurred_at).max(last_check.as_ref().map(|check| check.performed_at));
-    if latest.is_some_and(|latest| occurred_at < latest) {
-        return Err(Problem::field("/occurred_at", "lies before the last grind or check on record"));
-    }
+    let (last, _, latest) = latest(tx.connection(), id)?;
+    no_faults(latest.faults(occurred_at, "/occurred_at"))?;
     let before = fields.height_before.unwrap_or(tool.height);
     let loss = match fields.removal {
         Some(removal) => height_loss(&design.fields, removal, before).map_err(faulty)?,
@@ -87,8 +89,10 @@ pub(crate) fn record_in(
         recorded_by: who.person,
         recorded_at: last.map_or_else(|| tx.now(), |last| tx.recorded_after(last.recorded_at)),
     };
+    turn_over(tx, id, &tool.item.code)?;
     regrinds::insert(tx.connection(), &regrind)?;
     if let Some(edge) = ground.ended {
+        tool.begun_before = false;
         edges::insert(tx.connection(), id, tool.design, edge, regrind.recorded_at)?;
     }
     tool.height = ground.height_after;
@@ -96,7 +100,7 @@ pub(crate) fn record_in(
     tool.pieces_since_grind = ground.pieces_since_grind;
     tool.last_ground_at = Some(occurred_at);
     tool.checked_after_grind = false;
-    tool.item.fields.condition = ground.condition;
+    tool.item.fields.judge(ground.condition, occurred_at.min(tx.now()));
     tool.item.version += 1;
     tool.item.updated_at = tx.now();
     form_tools::update(tx.connection(), &tool)?;
@@ -107,6 +111,20 @@ pub(crate) fn record_in(
     Done::created(&view, format!("/v1/form-tools/{}/regrinds", tool.item.code))
 }
 
+/// Who did it: a grinder of the shop says so for the shop; what was done outside, whoever keeps the tools may record too.
+fn ground_by(connection: &mut Connection, who: &Principal, body: &NewRegrind) -> Result<GroundBy, Problem> {
+    match (&body.ground_outside, &body.ground_by) {
+        (Some(_), Some(_)) => Err(Problem::field("/ground_outside", "give it or ground_by, one of the two")),
+        (Some(words), None) => Ok(GroundBy::Outside(words.clone())),
+        (None, badge) => {
+            who.require(Permission::Grind)?;
+            let badge = badge.as_ref().filter(|badge| **badge != who.badge);
+            let person = badge.map(|badge| by_badge(connection, badge, "/ground_by", Staff::Ever)).transpose()?;
+            Ok(GroundBy::Person(person.unwrap_or(who.person)))
+        }
+    }
+}
+
 /// A tool's grinds, newest first.
 ///
 /// # Errors
@@ -115,19 +133,33 @@ pub async fn list(guarded: &Guarded<Read>, tool: Reference, paging: Paging) -> R
     let (paging, page) = guarded
         .database()
         .read(move |connection| {
-            let tool = find::<FormTools>(connection, &tool)?;
-            let design = design_of(connection, &tool)?;
-            let before: Option<(DateTime<Utc>, RegrindId)> = paging.after()?;
-            let rows = regrinds::page(connection, tool.item.id, before, paging.rows_to_fetch())?;
-            let mut shown = Vec::with_capacity(rows.len());
-            for row in rows {
-                shown.push(((row.recorded_at, row.id), show(connection, &row, &tool.item.code, &design.fields)?));
-            }
+            let before = paging.after()?;
+            let shown = rows(connection, &tool, before, paging.rows_to_fetch())?;
             let page = paging.page(shown, |(key, _)| *key, |(_, view)| view)?;
             Ok::<_, Problem>((paging, page))
         })
         .await?;
     paging.answer(&page)
+}
+
+/// A tool's grinds before one, newest first, with their places in the list.
+///
+/// # Errors
+/// 404 for what is no form tool.
+pub(crate) fn rows(
+    connection: &mut Connection,
+    tool: &Reference,
+    before: Option<(DateTime<Utc>, RegrindId)>,
+    limit: i64,
+) -> Result<Keyed<(DateTime<Utc>, RegrindId), RegrindView>, Problem> {
+    let tool = find::<FormTools>(connection, tool)?;
+    let design = design_of(connection, &tool)?;
+    let found = regrinds::page(connection, tool.item.id, before, limit)?;
+    let mut shown = Vec::with_capacity(found.len());
+    for row in found {
+        shown.push(((row.recorded_at, row.id), show(connection, &row, &tool.item.code, &design.fields)?));
+    }
+    Ok(shown)
 }
 
 fn show(
@@ -136,16 +168,27 @@ fn show(
     tool: &Code,
     design: &ToolDesignFields,
 ) -> Result<RegrindView, Problem> {
-    let recorded_by = people::find(connection, regrind.recorded_by)?;
     let fields = &regrind.fields;
+    let (ground_by, ground_outside) = match &fields.ground_by {
+        GroundBy::Person(person) => (people::find(connection, *person)?.map(|person| person.badge), None),
+        GroundBy::Outside(words) => (None, Some(words.clone())),
+    };
+    let said = (regrind.remarks.as_slice(), fields.note.as_ref());
+    let record = record_view(connection, regrind.id.uuid(), tool, said, (regrind.recorded_by, regrind.recorded_at))?;
     let (stock, wear_land, clean_up) = match fields.removal {
         Some(Removal::Stock(stock)) => (Some(stock), None, None),
         Some(Removal::WearLand { width, clean_up }) => (None, Some(width), Some(clean_up)),
         Some(Removal::Down(_)) | None => (None, None, None),
     };
     Ok(RegrindView {
-        id: regrind.id.uuid(),
-        tool: tool.clone(),
+        record,
+        face: FaceView {
+            profile_checked: fields.profile_checked,
+            rake_deg: fields.rake_deg,
+            face_offset: fields.face_offset,
+        },
+        ground_by,
+        ground_outside,
         number: regrind.number,
         kind: fields.kind,
         height_on_record: regrind.height_on_record,
@@ -161,15 +204,8 @@ fn show(
         wheel: fields.wheel.clone(),
         dressed: fields.dressed,
         burn_seen: fields.burn_seen,
-        rake_deg: fields.rake_deg,
-        face_offset: fields.face_offset,
-        profile_checked: fields.profile_checked,
         retired: regrind.retired,
-        remarks: regrind.remarks.clone(),
-        note: fields.note.clone(),
         occurred_at: regrind.occurred_at,
-        recorded_by: recorded_by.map(|person| person.badge).unwrap_or_default(),
-        recorded_at: regrind.recorded_at,
-        caution: RegrindView::CAUTION,
+        caution: RegrindView::caution_of(regrind.retired || regrind.height_after < design.minimum_height),
     })
 }

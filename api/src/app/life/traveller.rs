@@ -26,7 +26,15 @@ pub async fn write(guarded: &Guarded<Read>, tool: Reference) -> Result<HttpRespo
     Ok(answer_fresh(&view))
 }
 
-fn of_tool(connection: &mut Connection, reference: &Reference, now: DateTime<Utc>) -> Result<TravellerView, Problem> {
+/// The traveller of a tool, as it is now.
+///
+/// # Errors
+/// 404 for what is no form tool.
+pub(crate) fn of_tool(
+    connection: &mut Connection,
+    reference: &Reference,
+    now: DateTime<Utc>,
+) -> Result<TravellerView, Problem> {
     let tool = find::<FormTools>(connection, reference)?;
     let design = design_of(connection, &tool)?;
     let place = custody::find(connection, tool.item.id)?;
@@ -56,6 +64,7 @@ fn of_tool(connection: &mut Connection, reference: &Reference, now: DateTime<Utc
         regrind_count: tool.regrind_count,
         pieces_on_edge: tool.pieces_since_grind,
         rake_deg: design.fields.rake_deg,
+        rake_tolerance_deg: design.fields.rake_tolerance_deg,
         clearance_deg: design.fields.clearance_deg,
         face_offset: target.face_offset,
         target: GrindTarget {

@@ -23,7 +23,7 @@ use dovetally_core::{
     findings::RuleSet,
     ids::{ItemId, JobId, PartId},
     planning::{
-        booking::{Bookable, Wish, after_change, book as may_book},
+        booking::{AfterChange, Bookable, Wish, after_change, book as may_book},
         examine::Options,
         report::{Detail, NeedKind},
         window::Window,
@@ -161,15 +161,18 @@ pub(crate) fn cancel_in(
 /// # Errors
 /// 404 when there is no such job.
 pub async fn list(guarded: &Guarded<Read>, job: Reference, condition: &IfNoneMatch) -> Result<HttpResponse, Problem> {
-    let shown = guarded
-        .database()
-        .read(move |connection| {
-            let job = find::<Jobs>(connection, &job)?;
-            let kept = bookings::of_job(connection, job.id)?;
-            show_all(connection, &job.code, &kept)
-        })
-        .await?;
+    let shown = guarded.database().read(move |connection| kept_for(connection, &job)).await?;
     answer_read(&shown, condition)
+}
+
+/// The same from a connection.
+///
+/// # Errors
+/// 404 when there is no such job.
+pub(crate) fn kept_for(connection: &mut Connection, job: &Reference) -> Result<Bookings, Problem> {
+    let job = find::<Jobs>(connection, job)?;
+    let kept = bookings::of_job(connection, job.id)?;
+    show_all(connection, &job.code, &kept)
 }
 
 /// Moves a job's bookings along after the job changed. What no longer fits ends, and says why: what the planning system
@@ -179,33 +182,13 @@ pub async fn list(guarded: &Guarded<Read>, job: Reference, condition: &IfNoneMat
 /// A database error, and a refusal where somebody else booked one of the days at the same moment.
 pub(crate) fn after_change_of(tx: &mut Tx<'_>, who: &Principal, job: JobId) -> Result<(), Problem> {
     let kept = bookings::of_job(tx.connection(), job)?;
-    if kept.is_empty() {
-        return Ok(());
-    }
     let items: Vec<ItemId> = kept.iter().map(|booking| booking.item).collect();
     custody::lock(tx.connection(), &items)?;
-    let (one, today) = (load::one_job(tx.connection(), job)?, tx.now().date_naive());
-    let days = one.planned.days(today);
-    let known = known(tx.connection(), today, &items)?;
-    for booking in &kept {
-        let refusals = match known.get(&booking.item) {
-            Some(item) => after_change(&one.planned, one.state, days, &booking.station, item, RuleSet::ALL),
-            None => continue,
-        };
-        if !refusals.is_empty() {
-            let because = refusals.iter().map(|refusal| refusal.sentence.as_str()).collect::<Vec<_>>().join(" ");
-            let because = because.chars().take(1000).collect();
-            end(tx, who, booking, Ending { by: None, at: tx.now(), because }, "dovetally.booking.ended")?;
-        } else if booking.days != days {
-            let moved = Booking { days, version: booking.version + 1, ..booking.clone() };
-            bookings::update(tx.connection(), &moved).map_err(|error| booked_meanwhile(error, &booking.item_code))?;
-            record(tx, who, &moved, "dovetally.booking.moved")?;
-        }
-    }
-    Ok(())
+    bring_along(tx, who, job, &kept)
 }
 
-/// The same for every job of a part for which something is kept.
+/// The same for every job of a part for which something is kept. All codes are locked first, then all items, each in the
+/// order of their ids: two parts whose jobs keep one another's items would else wait for each other in a circle.
 ///
 /// # Errors
 /// As for one job.
@@ -214,7 +197,43 @@ pub(crate) fn after_change_of_part(tx: &mut Tx<'_>, who: &Principal, part: PartI
     for job in &of {
         codes::lock(tx.connection(), job.uuid())?;
     }
-    of.into_iter().try_for_each(|job| after_change_of(tx, who, job))
+    // Read behind the locks of their jobs: nobody makes or ends bookings of these meanwhile.
+    let mut kept: Vec<(JobId, Vec<Booking>)> = Vec::with_capacity(of.len());
+    for job in of {
+        kept.push((job, bookings::of_job(tx.connection(), job)?));
+    }
+    let items: Vec<ItemId> = kept.iter().flat_map(|(_, kept)| kept).map(|booking| booking.item).collect();
+    custody::lock(tx.connection(), &items)?;
+    kept.into_iter().try_for_each(|(job, kept)| bring_along(tx, who, job, &kept))
+}
+
+/// Moves or ends a job's bookings, whose items' custody rows are locked.
+fn bring_along(tx: &mut Tx<'_>, who: &Principal, job: JobId, kept: &[Booking]) -> Result<(), Problem> {
+    if kept.is_empty() {
+        return Ok(());
+    }
+    let items: Vec<ItemId> = kept.iter().map(|booking| booking.item).collect();
+    let (one, today) = (load::one_job(tx.connection(), job)?, tx.now().date_naive());
+    let days = one.planned.days(today);
+    let known = known(tx.connection(), today, &items)?;
+    for booking in kept {
+        let Some(item) = known.get(&booking.item) else { continue };
+        match after_change(&one.planned, one.state, days, &booking.station, item, RuleSet::ALL) {
+            AfterChange::Ends(refusals) => {
+                let because = refusals.iter().map(|refusal| refusal.sentence.as_str()).collect::<Vec<_>>().join(" ");
+                let because = because.chars().take(1000).collect();
+                end(tx, who, booking, Ending { by: None, at: tx.now(), because }, "dovetally.booking.ended")?;
+            }
+            AfterChange::Moves if booking.days != days => {
+                let moved = Booking { days, version: booking.version + 1, ..booking.clone() };
+                bookings::update(tx.connection(), &moved)
+                    .map_err(|error| booked_meanwhile(error, &booking.item_code))?;
+                record(tx, who, &moved, "dovetally.booking.moved")?;
+            }
+            AfterChange::Moves | AfterChange::Stays => {}
+        }
+    }
+    Ok(())
 }
 
 /// Which of these items are kept for other jobs, from today until they are due back: told to whoever hands them out.
@@ -229,7 +248,7 @@ pub(crate) fn kept_for_others(
 ) -> Result<Vec<Refusal>, Problem> {
     let today = tx.now().date_naive();
     let Some(out) = Window::new(today, due.unwrap_or(today)) else { return Ok(Vec::new()) };
-    let kept = bookings::kept_from(tx.connection(), today, Some(items))?;
+    let kept = bookings::kept(tx.connection(), today, Some(items))?;
     let mut told = Vec::new();
     for (item, days) in kept {
         for booked in days.iter().filter(|booked| Some(booked.job) != job && booked.days.overlaps(out)) {

@@ -9,6 +9,7 @@ use crate::{
 };
 use dovetally_core::{
     code::Code,
+    gauge::stale::is_stale,
     ids::{ItemId, MachineId, StationId},
     item::{Condition, ItemKind},
     length::Length,
@@ -82,6 +83,7 @@ impl Registered for CenterGauges {
         "machine",
         "next_check",
         "last_accepted_check_at",
+        "stale",
     ];
 
     type Thing = CenterGauge;
@@ -131,6 +133,7 @@ impl Registered for CenterGauges {
             limits: gauge.limits,
             next_check: gauge.next_check,
             last_accepted_check_at: gauge.last_accepted_check_at,
+            stale: is_stale(gauge.last_accepted_check_at, gauge.centers_may_have_moved_at),
             check_interval_days: gauge.check_interval_days,
         });
         Ok(shown.collect())
@@ -158,6 +161,7 @@ impl Registered for CenterGauges {
             item: new_item(tx, id, &new.code, ItemKind::CenterGauge, new.name.clone(), Condition::NeedsCheck),
             machine,
             machine_code: new.machine.clone(),
+            centers_may_have_moved_at: None,
             stations: new.stations.clone(),
             nominal: new.nominal,
             limits: new.limits,
@@ -203,8 +207,10 @@ impl Registered for CenterGauges {
         }
         // A check against other limits says nothing about these.
         let last_accepted_check_at = gauge.last_accepted_check_at.filter(|_| same);
-        if !same && item.fields.condition == Condition::Usable {
-            item.fields.condition = Condition::NeedsCheck;
+        if !same {
+            let usable = item.fields.condition.is_usable();
+            let judged = if usable { Condition::NeedsCheck } else { item.fields.condition };
+            item.fields.judge(judged, tx.now());
         }
         let (nominal, limits) = (write.nominal, write.limits);
         let check_interval_days = write.check_interval_days;

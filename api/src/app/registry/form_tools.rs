@@ -2,7 +2,10 @@
 
 use super::{Registered, no_faults, resolve, resolve_in_query};
 use crate::{
-    app::items::{changed_item, check_name, forget, new_item, put, show_all},
+    app::{
+        items::{changed_item, check_name, forget, new_item, put, show_all},
+        life::consents,
+    },
     principal::Principal,
     problem::Problem,
     transport::form_tool::{FormToolChange, FormToolFilters, FormToolView, NewFormTool},
@@ -11,7 +14,10 @@ use dovetally_core::{
     code::Code,
     ids::{ItemId, PartId, ToolDesignId},
     item::{Condition, ItemKind},
-    life::ownership::{Belonging, PartRef},
+    life::{
+        edge::begun_before_records,
+        ownership::{Belonging, PartRef},
+    },
     registry::{item::FormTool, tool_design::ToolDesign},
 };
 use dovetally_db::{Connection, Error, Tx, codes::CodeSubject, form_tools, parts, tool_designs};
@@ -186,16 +192,19 @@ impl Registered for FormTools {
         }
         let name = new.name.clone().unwrap_or_else(|| design.fields.name.clone());
         check_name(&name)?;
+        let begun_before = begun_before_records(height, design.fields.new_height, new.pieces_on_edge);
+        let pieces = new.pieces_on_edge.map_or(0, i64::from);
         let tool = FormTool {
             item: new_item(tx, id, &new.code, ItemKind::FormTool, name, Condition::Usable),
             design: design.id,
             design_code: design.code,
             height,
             regrind_count: 0,
-            pieces_since_grind: 0,
-            pieces_total: 0,
+            pieces_since_grind: pieces,
+            pieces_total: pieces,
             last_ground_at: None,
             checked_after_grind: true,
+            begun_before,
             belonging: belonging(tx.connection(), new.owner.as_ref(), new.reserved_for.as_ref())?,
         };
         form_tools::insert(tx.connection(), &tool)?;
@@ -203,10 +212,13 @@ impl Registered for FormTools {
         Ok(tool)
     }
 
-    fn update(tx: &mut Tx<'_>, _: &Principal, tool: FormTool, write: &FormToolChange) -> Result<FormTool, Problem> {
+    fn update(tx: &mut Tx<'_>, who: &Principal, tool: FormTool, write: &FormToolChange) -> Result<FormTool, Problem> {
         check_name(&write.name)?;
         let item = changed_item(tx, tool.item, &write.code, &write.name);
         let belonging = belonging(tx.connection(), write.owner.as_ref(), write.reserved_for.as_ref())?;
+        if belonging.owner != tool.belonging.owner {
+            consents::end_with_owner(tx, who, item.id, &item.code)?;
+        }
         let tool = FormTool { item, belonging, ..tool };
         form_tools::update(tx.connection(), &tool)?;
         Ok(tool)

@@ -14,7 +14,7 @@ use dovetally_core::{
     code::Code,
     ids::ItemId,
     item::{Condition, ItemKind},
-    registry::item::{Holder, HolderFields, check_interval},
+    registry::item::{Holder, HolderFields, check_interval, valid_until, within_plan},
 };
 use dovetally_db::{Connection, Error, Tx, codes::CodeSubject, holders};
 use uuid::Uuid;
@@ -113,13 +113,14 @@ impl Registered for Holders {
     fn insert(tx: &mut Tx<'_>, who: &Principal, id: Uuid, new: &NewHolder) -> Result<Holder, Problem> {
         let fields = fields(&new.style, &new.adjusters)?;
         no_faults(check_interval(new.check_interval_days))?;
+        no_faults(within_plan(new.next_check, tx.now().date_naive(), new.check_interval_days))?;
         let name = new.name.clone().unwrap_or_else(|| format!("Holder {}", new.style));
         check_name(&name)?;
         let holder = Holder {
             item: new_item(tx, id, &new.code, ItemKind::Holder, name, Condition::Usable),
             style: fields.style,
             adjusters: fields.adjusters,
-            next_check: new.next_check,
+            next_check: valid_until(new.next_check, tx.now().date_naive(), new.check_interval_days),
             check_interval_days: new.check_interval_days,
         };
         holders::insert(tx.connection(), &holder)?;
@@ -131,12 +132,14 @@ impl Registered for Holders {
         let fields = fields(&write.style, &write.adjusters)?;
         no_faults(check_interval(write.check_interval_days))?;
         check_name(&write.name)?;
+        // One that gets its first plan gets its first day with it.
+        let next_check = valid_until(holder.next_check, tx.now().date_naive(), write.check_interval_days);
         let item = changed_item(tx, holder.item, &write.code, &write.name);
         let holder = Holder {
             item,
             style: fields.style,
             adjusters: fields.adjusters,
-            next_check: holder.next_check,
+            next_check,
             check_interval_days: write.check_interval_days,
         };
         holders::update(tx.connection(), &holder)?;

@@ -73,7 +73,7 @@ impl Registered for Machines {
         let id = machine.record.id;
         let guard = machines::guard(connection, id)?;
         let open_setup = setups::open_on(connection, id)?.map(|setup| setup.id.uuid());
-        let newest = machines::newest_center_height(connection, id)?;
+        let newest = machines::newest_center_height(connection, id, None)?;
         let standing = MachineStanding {
             state: state_of(machine.record.fields.retired, guard, open_setup.is_some()),
             center_height: newest.map(|height| height.fields),
@@ -127,10 +127,14 @@ impl Registered for Machines {
             ..current.record
         };
         // Another centre height: whatever gauge was cut to the old one has to be checked against the machine again.
-        let moved_at = (record.fields.center_height_nominal != current_height).then(|| tx.now());
-        let centers_may_have_moved_at = moved_at.or(current.centers_may_have_moved_at);
+        let moves_center = record.fields.center_height_nominal != current_height;
+        let centers_may_have_moved_at = current.centers_may_have_moved_at;
         let machine = Machine { record, station_ids, centers_may_have_moved_at };
         machines::update(tx.connection(), &machine)?;
+        if moves_center {
+            let now = tx.now();
+            machines::note_centers_moved(tx, id, now)?;
+        }
         on_record(tx.connection(), id)
     }
 

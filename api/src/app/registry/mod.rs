@@ -5,6 +5,7 @@
 
 mod center_gauges;
 mod changes;
+mod faults;
 mod form_tools;
 mod holders;
 mod jobs;
@@ -20,6 +21,8 @@ pub use center_gauges::CenterGauges;
 pub(crate) use center_gauges::{height_is_the_machines, station_ids};
 pub(crate) use changes::record_item;
 pub use changes::write_change;
+pub(crate) use faults::faulty;
+pub use faults::no_faults;
 pub use form_tools::FormTools;
 pub(crate) use form_tools::design_of;
 pub use holders::Holders;
@@ -38,12 +41,12 @@ use crate::{
     app::perform::Done,
     conditional::ETag,
     extract::{IfMatch, IfNoneMatch, Json, MergePatch, Reference, WriteOptions},
-    page::Paging,
+    page::{Page, Paging},
     principal::{Guarded, Principal, Read},
     problem::Problem,
 };
 use actix_web::HttpResponse;
-use dovetally_core::{code::Code, field_error::FieldError, ids::ItemId};
+use dovetally_core::{code::Code, ids::ItemId};
 use dovetally_db::{Connection, Constraint, Error, Tx, codes, codes::CodeSubject, custody};
 use serde::{Serialize, de::DeserializeOwned};
 use uuid::Uuid;
@@ -129,22 +132,6 @@ pub trait Registered: Sized + 'static {
     /// # Errors
     /// A constraint that says that something does.
     fn delete(tx: &mut Tx<'_>, thing: &Self::Thing) -> Result<(), Problem>;
-}
-
-/// Faults of the trade's fields as a problem; nothing when there are none.
-///
-/// # Errors
-/// 422 with all of them.
-pub fn no_faults(faults: Vec<FieldError>) -> Result<(), Problem> {
-    let mut faults = faults.into_iter();
-    let Some(first) = faults.next() else { return Ok(()) };
-    let problem = Problem::field(first.pointer, first.detail);
-    Err(faults.fold(problem, |problem, fault| problem.and_field(fault.pointer, fault.detail)))
-}
-
-/// The same for faults that there are.
-pub(crate) fn faulty(faults: Vec<FieldError>) -> Problem {
-    no_faults(faults).err().unwrap_or_else(|| Problem::internal("something was refused for nothing"))
 }
 
 /// The id behind a code that a body or a filter names; `at` is the pointer to it.
@@ -247,15 +234,26 @@ where
     let page = guarded
         .database()
         .read(move |connection| {
-            let after: Option<Code> = paging.after()?;
-            let things = R::page(connection, &paging.filters, after.as_ref(), paging.rows_to_fetch())?;
-            let codes = things.iter().map(|thing| R::record_of(thing).1.clone()).collect::<Vec<_>>();
-            let rows = codes.into_iter().zip(R::views(connection, &things)?).collect();
-            let page = paging.page(rows, |(code, _)| code.clone(), |(_, view)| view)?;
+            let page = list_in::<R>(connection, &paging)?;
             Ok::<_, Problem>((paging, page))
         })
         .await?;
     page.0.answer(&page.1)
+}
+
+/// The same from a connection.
+///
+/// # Errors
+/// 400 for a cursor of another list.
+pub(crate) fn list_in<R: Registered>(
+    connection: &mut Connection,
+    paging: &Paging<R::Filter>,
+) -> Result<Page<R::View>, Problem> {
+    let after: Option<Code> = paging.after()?;
+    let things = R::page(connection, &paging.filters, after.as_ref(), paging.rows_to_fetch())?;
+    let codes = things.iter().map(|thing| R::record_of(thing).1.clone()).collect::<Vec<_>>();
+    let rows = codes.into_iter().zip(R::views(connection, &things)?).collect();
+    paging.page(rows, |(code, _)| code.clone(), |(_, view)| view)
 }
 
 /// Changes a thing by a merge patch.
@@ -274,22 +272,37 @@ pub async fn change<R: Registered, A>(
     guarded
         .perform(options, &body, move |tx, who| {
             let thing = matching::<R>(tx, &reference, &condition)?;
-            patch.refuse_read_only(R::READ_ONLY)?;
-            let before = R::write_form(&thing);
-            let wanted: R::Write = patch.applied_to(&before)?;
-            // Compared as documents: 1 in and 25.4 mm are the same length, but not the same entry.
-            let document = |form: &R::Write| serde_json::to_value(form).map_err(Problem::internal);
-            if document(&wanted)? == document(&before)? {
-                return Done::ok(&R::view(tx.connection(), &thing)?);
-            }
-            let (id, code, _) = R::record_of(&thing);
-            rename::<R>(tx, id, &code.clone(), R::code_of(&wanted))?;
-            let thing = R::update(tx, who, thing, &wanted).map_err(in_use)?;
-            let view = R::view(tx.connection(), &thing)?;
-            record::<R>(tx, who, &thing, &view, R::CHANGES[1])?;
-            Done::ok(&view)
+            set::<R>(tx, who, thing, &patch)
         })
         .await
+}
+
+/// The same inside a transaction, whatever the thing was before.
+pub(crate) fn change_in<R: Registered>(
+    tx: &mut Tx<'_>,
+    who: &Principal,
+    reference: &Reference,
+    patch: &MergePatch,
+) -> Result<Done, Problem> {
+    let thing = taken_up::<R>(tx, reference)?;
+    set::<R>(tx, who, thing, patch)
+}
+
+fn set<R: Registered>(tx: &mut Tx<'_>, who: &Principal, thing: R::Thing, patch: &MergePatch) -> Result<Done, Problem> {
+    patch.refuse_read_only(R::READ_ONLY)?;
+    let before = R::write_form(&thing);
+    let wanted: R::Write = patch.applied_to(&before)?;
+    // Compared as documents: 1 in and 25.4 mm are the same length, but not the same entry.
+    let document = |form: &R::Write| serde_json::to_value(form).map_err(Problem::internal);
+    if document(&wanted)? == document(&before)? {
+        return Done::ok(&R::view(tx.connection(), &thing)?);
+    }
+    let (id, code, _) = R::record_of(&thing);
+    rename::<R>(tx, id, &code.clone(), R::code_of(&wanted))?;
+    let thing = R::update(tx, who, thing, &wanted).map_err(in_use)?;
+    let view = R::view(tx.connection(), &thing)?;
+    record::<R>(tx, who, &thing, &view, R::CHANGES[1])?;
+    Done::ok(&view)
 }
 
 /// Deletes a thing that was never used.
@@ -318,6 +331,14 @@ pub async fn remove<R: Registered, A>(
 }
 
 fn matching<R: Registered>(tx: &mut Tx<'_>, reference: &Reference, condition: &IfMatch) -> Result<R::Thing, Problem> {
+    let thing = taken_up::<R>(tx, reference)?;
+    let view = R::view(tx.connection(), &thing)?;
+    condition.check(Some(&ETag::of_resource(&view)?))?;
+    Ok(thing)
+}
+
+/// A thing that is to be changed, locked for it.
+fn taken_up<R: Registered>(tx: &mut Tx<'_>, reference: &Reference) -> Result<R::Thing, Problem> {
     let (id, ..) = R::record_of(&find::<R>(tx.connection(), reference)?);
     // Taken first and read again, so that two changes of one thing follow each other.
     codes::lock(tx.connection(), id)?;
@@ -325,10 +346,7 @@ fn matching<R: Registered>(tx: &mut Tx<'_>, reference: &Reference, condition: &I
         // Pieces, conditions and movements change items too; they take the custody row.
         custody::lock(tx.connection(), &[ItemId::from_uuid(id)])?;
     }
-    let thing = R::find(tx.connection(), id)?.ok_or_else(|| Problem::not_found(&spoken(R::SUBJECT), reference))?;
-    let view = R::view(tx.connection(), &thing)?;
-    condition.check(Some(&ETag::of_resource(&view)?))?;
-    Ok(thing)
+    R::find(tx.connection(), id)?.ok_or_else(|| Problem::not_found(&spoken(R::SUBJECT), reference))
 }
 
 fn rename<R: Registered>(tx: &mut Tx<'_>, id: Uuid, old: &Code, new: &Code) -> Result<(), Problem> {

@@ -19,13 +19,14 @@ use actix_web::HttpResponse;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
     ids::SetupId,
+    refusal::Refusal,
     setup::{
         decide::{Decision, decide},
-        event::Recorded,
+        event::{EventKind, Recorded},
         runs::Uses,
     },
 };
-use dovetally_db::{Tx, custody, machines, setups};
+use dovetally_db::{Connection, Tx, custody, machines, setups};
 use serde_json::{Map, Value};
 
 /// Appends one event.
@@ -40,44 +41,75 @@ pub async fn append(
 ) -> Result<HttpResponse, Problem> {
     let bytes = body.bytes().to_vec();
     let event = EventBody::parse(body.into_inner())?;
-    // Which permission it takes depends on the kind: any of them is enough.
-    let permissions = event.kind().permissions();
-    if let Some(first) = permissions.first()
-        && !permissions.iter().any(|permission| guarded.who.may(*permission))
-    {
-        return Err(Problem::forbidden(*first));
-    }
+    may_record(&guarded.who, event.kind())?;
     let condition = options.if_match.clone();
-    guarded.perform(options, &bytes, move |tx, who| append_in(tx, who, id, &event, condition.as_ref())).await
+    guarded
+        .perform(options, &bytes, move |tx, who| {
+            let loaded = take_in(tx, who, id, &event, condition.as_ref())?;
+            let view = show(tx.connection(), &loaded)?;
+            Done::created(&view, format!("/v1/setups/{id}/events"))
+        })
+        .await
 }
 
-/// The same inside a transaction.
-pub(crate) fn append_in(
+/// Asks for a permission that a kind of event takes: any of them is enough.
+///
+/// # Errors
+/// 403 that names the first.
+pub(crate) fn may_record(who: &Principal, kind: EventKind) -> Result<(), Problem> {
+    let permissions = kind.permissions();
+    match permissions.first() {
+        Some(first) if !permissions.iter().any(|permission| who.may(*permission)) => Err(Problem::forbidden(*first)),
+        _ => Ok(()),
+    }
+}
+
+/// Everything that would speak against an event if it were recorded now; nothing is. For a page that says so before
+/// anybody asks for it.
+///
+/// # Errors
+/// 422 for an event that cannot be.
+pub(crate) fn speaks_against(
+    connection: &mut Connection,
+    who: &Principal,
+    loaded: &Loaded,
+    event: &EventBody,
+    now: DateTime<Utc>,
+) -> Result<Vec<Refusal>, Problem> {
+    let facts = machine_facts(connection, loaded.row.machine, Some(&loaded.setup))?;
+    let command = command(connection, event)?;
+    Ok(decide(&loaded.setup, &facts, &command, &who.actor(), now).err().unwrap_or_default())
+}
+
+/// Appends one event inside a transaction, without showing the setup afterwards: that is half of the work.
+pub(crate) fn take_in(
     tx: &mut Tx<'_>,
     who: &Principal,
     id: SetupId,
     event: &EventBody,
     condition: Option<&IfMatch>,
-) -> Result<Done, Problem> {
+) -> Result<Loaded, Problem> {
     let machine = setups::machine_of(tx.connection(), id)?.ok_or_else(|| Problem::not_found("setup", id))?;
     machines::take_guard(tx.connection(), machine)?;
     // The setup is nobody else's while the guard is held; it tells which items move beside the one that was scanned.
     let loaded = load(tx.connection(), id)?;
-    let moving = moving_items(tx.connection(), event, &loaded.setup)?;
-    custody::lock(tx.connection(), &moving)?;
+    // So is whatever a check or a return may say of the gauges that it relies on and the holders seated in it: they take the
+    // same rows.
+    let mut rows = moving_items(tx.connection(), event, &loaded.setup)?;
+    rows.extend(loaded.setup.gauges_relied_on().into_keys());
+    rows.extend(loaded.setup.holders());
+    custody::lock(tx.connection(), &rows)?;
     if let Some(condition) = condition {
         condition.check(Some(&ETag::of_resource(&event_list(tx.connection(), &loaded)?)?))?;
     }
     let occurred_at = occurred(event.occurred_at(), tx.now())?;
-    let facts = machine_facts(tx.connection(), loaded.row.machine)?;
+    let facts = machine_facts(tx.connection(), loaded.row.machine, Some(&loaded.setup))?;
     let mut command = command(tx.connection(), event)?;
     advice::attach(tx.connection(), &loaded, &facts, &mut command)?;
     let now = tx.now();
     let decision = decide(&loaded.setup, &facts, &command, &who.actor(), now).map_err(Problem::refusals)?;
     tx.pause_point("setup-read")?;
-    let loaded = store(tx, who, loaded, decision, occurred_at)?;
-    let view = show(tx.connection(), &loaded)?;
-    Done::created(&view, format!("/v1/setups/{id}/events"))
+    store(tx, who, loaded, decision, occurred_at)
 }
 
 /// Stores a decision: events, effects, where the setup stands, one change an event.
@@ -88,7 +120,6 @@ pub(crate) fn store(
     decision: Decision,
     occurred_at: DateTime<Utc>,
 ) -> Result<Loaded, Problem> {
-    let scene = Scene { setup: loaded.row.id, machine: loaded.row.machine, occurred_at };
     let mut last = loaded.events.last().map_or(loaded.row.opened_at, |recorded| recorded.recorded_at);
     let first_new = loaded.events.len();
     for event in decision.events {
@@ -104,6 +135,7 @@ pub(crate) fn store(
         loaded.setup.apply(&recorded);
         loaded.events.push(recorded);
     }
+    let scene = Scene { setup: loaded.row.id, machine: loaded.row.machine, occurred_at, recorded_at: last };
     let closes = carry_out(tx, who, scene, &decision.effects)?;
     loaded.row.state = loaded.setup.state;
     if closes {

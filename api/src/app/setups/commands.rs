@@ -161,11 +161,11 @@ pub(super) fn command(connection: &mut Connection, body: &EventBody) -> Result<C
             Command::JudgeHeldPieces { accepted, readings: judged_readings(readings)? }
         }
         EventBody::RunReleased { .. } => Command::ReleaseRun,
-        EventBody::RunStopped { pieces, reason, .. } => {
+        EventBody::RunStopped { pieces, reason, confirmed, occurred_at } => {
             if pieces > 1_000_000_000 {
                 return Err(Problem::field("/pieces", "must be at most 1000000000"));
             }
-            Command::StopRun { pieces, reason: worded(reason)? }
+            Command::StopRun { pieces, reason: worded(reason)?, stopped_at: occurred_at, confirmed }
         }
         EventBody::CrashReported { station, .. } => Command::ReportCrash { station },
         EventBody::HandedOver { to, .. } => {

@@ -23,6 +23,8 @@ pub(super) struct Scene {
     pub machine: MachineId,
     /// When it happened, as the person says.
     pub occurred_at: DateTime<Utc>,
+    /// When the last of its events was recorded.
+    pub recorded_at: DateTime<Utc>,
 }
 
 /// Carries out effects in order. Tells whether the setup is to be closed.
@@ -59,10 +61,9 @@ pub(super) fn carry_out(tx: &mut Tx<'_>, who: &Principal, scene: Scene, effects:
                 machines::set_mode(tx.connection(), scene.machine, MachineMode::Idle)?;
             }
             Effect::AddPieces { items, pieces } => add_pieces(tx, who, items, *pieces)?,
-            Effect::BlockItems { items } => block(tx, who, items)?,
+            Effect::BlockItems { items } => block(tx, who, items, scene.occurred_at)?,
             Effect::MakeGaugesStale => {
-                let now = tx.now();
-                machines::set_centers_may_have_moved(tx.connection(), scene.machine, now)?;
+                machines::note_centers_moved(tx, scene.machine, scene.recorded_at)?;
             }
             Effect::Close => {
                 setups::release_items(tx.connection(), scene.setup)?;
@@ -85,11 +86,11 @@ fn add_pieces(tx: &mut Tx<'_>, who: &Principal, tools: &[ItemId], pieces: u64) -
     Ok(())
 }
 
-fn block(tx: &mut Tx<'_>, who: &Principal, blocked: &[ItemId]) -> Result<(), Problem> {
+fn block(tx: &mut Tx<'_>, who: &Principal, blocked: &[ItemId], occurred_at: DateTime<Utc>) -> Result<(), Problem> {
     let now = tx.now();
     custody::lock(tx.connection(), blocked)?;
     for item in blocked {
-        items::set_condition(tx.connection(), *item, Condition::NeedsCheck, now)?;
+        items::set_condition(tx.connection(), *item, Condition::NeedsCheck, occurred_at.min(now), now)?;
         record_item(tx, who, *item, "dovetally.item.blocked")?;
     }
     Ok(())

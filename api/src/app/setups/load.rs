@@ -1,5 +1,6 @@
 //! Reading a setup with what its rules need.
 
+use super::standings;
 use crate::{
     problem::Problem,
     transport::setup::{People, PersonRef, SetupRow, SetupView},
@@ -58,6 +59,7 @@ pub fn load_as_of(connection: &mut Connection, id: SetupId, at: DateTime<Utc>) -
 fn machine_facts_as_of(
     connection: &mut Connection,
     machine: MachineId,
+    setup: &Setup,
     at: DateTime<Utc>,
 ) -> Result<MachineFacts, Problem> {
     let stood = machines::standing_as_of(connection, machine, at)?;
@@ -71,6 +73,8 @@ fn machine_facts_as_of(
     Ok(MachineFacts {
         tag_outs: stood.tag_outs.into_iter().map(|t| TagOutFacts { tag_out: t.id, reason: t.reason }).collect(),
         gauges: stood.gauges,
+        gauge_standings: standings::as_of(connection, setup, at)?,
+        holder_standings: standings::holders_as_of(connection, setup, at)?,
         spindle_spreads,
         centers_may_have_moved_at: stood.centers_may_have_moved_at,
     })
@@ -85,7 +89,7 @@ pub(super) fn show_as_of(
     loaded: &Loaded,
     at: DateTime<Utc>,
 ) -> Result<SetupView, Problem> {
-    let facts = machine_facts_as_of(connection, loaded.row.machine, at)?;
+    let facts = machine_facts_as_of(connection, loaded.row.machine, &loaded.setup, at)?;
     shown(connection, loaded, &facts)
 }
 
@@ -100,16 +104,22 @@ pub(super) fn of_row(connection: &mut Connection, row: setups::Setup) -> Result<
     Ok(Loaded { row, events, setup })
 }
 
-/// What the records know of a machine now.
+/// What the records know now of a machine, of the gauges on which its setup relies, and of the holders seated in it.
 ///
 /// # Errors
 /// A database error.
-pub fn machine_facts(connection: &mut Connection, machine: MachineId) -> Result<MachineFacts, Problem> {
+pub fn machine_facts(
+    connection: &mut Connection,
+    machine: MachineId,
+    setup: Option<&Setup>,
+) -> Result<MachineFacts, Problem> {
     let tag_outs = tag_outs::in_force(connection, machine)?;
     let found = machines::find(connection, machine)?;
     Ok(MachineFacts {
         tag_outs: tag_outs.into_iter().map(|t| TagOutFacts { tag_out: t.id, reason: t.reason }).collect(),
         gauges: setups::gauges_in(connection, machine)?,
+        gauge_standings: setup.map(|setup| standings::now(connection, setup)).transpose()?.unwrap_or_default(),
+        holder_standings: setup.map(|setup| standings::holders_now(connection, setup)).transpose()?.unwrap_or_default(),
         spindle_spreads: machines::spindle_spreads(connection, machine)?,
         centers_may_have_moved_at: found.and_then(|machine| machine.centers_may_have_moved_at),
     })
@@ -135,12 +145,16 @@ pub(crate) fn names(connection: &mut Connection, ids: impl IntoIterator<Item = P
 ///
 /// # Errors
 /// A database error.
-pub(super) fn show(connection: &mut Connection, loaded: &Loaded) -> Result<SetupView, Problem> {
-    let facts = machine_facts(connection, loaded.row.machine)?;
+pub(crate) fn show(connection: &mut Connection, loaded: &Loaded) -> Result<SetupView, Problem> {
+    let facts = machine_facts(connection, loaded.row.machine, Some(&loaded.setup))?;
     shown(connection, loaded, &facts)
 }
 
-fn shown(connection: &mut Connection, loaded: &Loaded, facts: &MachineFacts) -> Result<SetupView, Problem> {
+/// A setup as it is answered, with what is known of its machine and gauges.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn shown(connection: &mut Connection, loaded: &Loaded, facts: &MachineFacts) -> Result<SetupView, Problem> {
     let mut ids = vec![loaded.row.opened_by, loaded.setup.in_charge];
     ids.extend(loaded.events.iter().map(|recorded| recorded.by));
     let people = names(connection, ids)?;

@@ -4,7 +4,7 @@
 use super::{on_record, record, taken};
 use crate::{
     app::{
-        occurred_at,
+        AHEAD, occurred_at,
         perform::Done,
         registry::{MaintenancePlans, Registered as _, no_faults, resolve, write_change},
         supplies::{MovementDetails, append},
@@ -20,13 +20,15 @@ use dovetally_core::{
     field_error::FieldErrors,
     ids::{MachineId, MaintenancePlanId, SupplyId, WorkOrderId},
     refusal::Refusal,
-    supply::{MOST, Supply, SupplyMovementKind},
+    supply::{MOST, PartsUsed, Supply, SupplyMovementKind},
     work_order::{Stamp, WorkOrder},
 };
 use dovetally_db::{
     Tx,
     codes::{self, CodeSubject},
-    machines, maintenance_plans, supplies, work_orders,
+    machines, maintenance_plans,
+    supplies::{self, CountedParts},
+    work_orders,
 };
 use std::collections::BTreeSet;
 use uuid::Uuid;
@@ -72,20 +74,29 @@ pub(crate) fn finish_in(
 
     let now = tx.now();
     let completion = body.completion(occurred_at(body.done_at, now, "/done_at")?);
-    no_faults(order.check_completion(&completion))?;
+    no_faults(order.check_completion(&completion, now + AHEAD))?;
     let done_at = completion.done_at;
     let finished = order.finish(completion, guard.map(|guard| guard.mode), Stamp { by: who.person, at: now });
     let mut refusals = Vec::new();
     let finished = finished.map_err(|found| refusals.extend(found));
-    let withdrawals = withdrawals(tx, &parts, &mut refusals)?;
+    let used = used(tx, &parts, body.done_at.map(|_| done_at), &mut refusals)?;
     let Ok(order) = finished else { return Err(Problem::refusals(refusals)) };
     if !refusals.is_empty() {
         return Err(Problem::refusals(refusals));
     }
     work_orders::update(tx.connection(), &order)?;
-    for (supply, change) in withdrawals {
-        let details = MovementDetails { work_order: Some(id), machine, ..MovementDetails::default() };
-        append(tx, who, &supply, SupplyMovementKind::Withdrawn, change, details)?;
+    for (supply, quantity, becomes) in used {
+        match becomes {
+            PartsUsed::Withdrawn(change) => {
+                let used_at = Some(done_at);
+                let details = MovementDetails { used_at, work_order: Some(id), machine, ..MovementDetails::default() };
+                append(tx, who, &supply, SupplyMovementKind::Withdrawn, change, details)?;
+            }
+            PartsUsed::Counted(count) => {
+                let parts = CountedParts { supply: supply.record.id, quantity, used_at: done_at, count };
+                supplies::keep_counted_parts(tx.connection(), id, &parts)?;
+            }
+        }
     }
     if let Some((plan, _)) = &order.plan {
         begin_anew(tx, who, *plan, done_at)?;
@@ -112,21 +123,24 @@ fn parts_named(tx: &mut Tx<'_>, parts: &[PartUsed]) -> Result<Vec<(SupplyId, i64
     Ok(named)
 }
 
-/// What each withdrawal changes; what stands against any of them is added to `refusals`.
-fn withdrawals(
+/// What becomes of each supply that was used, `used_at` where that was said; what stands against any of them is added to
+/// `refusals`.
+fn used(
     tx: &mut Tx<'_>,
     parts: &[(SupplyId, i64)],
+    used_at: Option<DateTime<Utc>>,
     refusals: &mut Vec<Refusal>,
-) -> Result<Vec<(Supply, i64)>, Problem> {
-    let mut changes = Vec::with_capacity(parts.len());
+) -> Result<Vec<(Supply, i64, PartsUsed)>, Problem> {
+    let mut used = Vec::with_capacity(parts.len());
     for (id, quantity) in parts {
         let supply = supplies::find(tx.connection(), *id)?.ok_or_else(|| Problem::not_found("supply", id))?;
-        match supply.withdraw(*quantity) {
-            Ok(change) => changes.push((supply, change)),
+        let last_count = supplies::last_count(tx.connection(), *id)?;
+        match supply.use_parts(*quantity, used_at, last_count) {
+            Ok(becomes) => used.push((supply, *quantity, becomes)),
             Err(found) => refusals.extend(found),
         }
     }
-    Ok(changes)
+    Ok(used)
 }
 
 /// The plan counts from when the work was done.
@@ -151,12 +165,10 @@ fn begin_anew(
 }
 
 /// After work on carrier or slides nobody knows where the spindle centres are: gauges are stale, heights are read again.
-fn note_touched(tx: &mut Tx<'_>, order: &WorkOrder, machine: MachineId) -> Result<(), Problem> {
+pub(super) fn note_touched(tx: &mut Tx<'_>, order: &WorkOrder, machine: MachineId) -> Result<(), Problem> {
     if !order.touched.is_some_and(|touched| touched.may_move_centers()) {
         return Ok(());
     }
-    let found = machines::find(tx.connection(), machine)?;
-    let before = found.and_then(|machine| machine.centers_may_have_moved_at);
-    let at = before.map_or_else(|| tx.now(), |before| tx.recorded_after(before));
-    Ok(machines::set_centers_may_have_moved(tx.connection(), machine, at)?)
+    let now = tx.now();
+    Ok(machines::note_centers_moved(tx, machine, now)?)
 }

@@ -8,6 +8,8 @@ mod read;
 
 pub use finish::finish;
 pub(crate) use finish::finish_in;
+use finish::note_touched;
+pub(crate) use read::{ended_orders, open_orders, read};
 pub use read::{get, list};
 
 use super::{
@@ -32,7 +34,7 @@ use dovetally_core::{
 use dovetally_db::{
     Connection, Constraint, Error, Tx,
     codes::{self, CodeSubject},
-    maintenance_plans, work_orders,
+    machines, maintenance_plans, work_orders,
 };
 
 /// Opens an order, from a plan or by hand.
@@ -47,11 +49,16 @@ pub async fn open(
 ) -> Result<HttpResponse, Problem> {
     let bytes = body.bytes().to_vec();
     let new = body.into_inner();
-    // Who only saw it says what failed; what is to be done is for those who do it.
-    if !new.breakdown || new.plan.is_some() {
-        guarded.who.require(Permission::Maintain)?;
-    }
+    may_open(&guarded.who, &new)?;
     guarded.perform(options, &bytes, move |tx, who| Ok(open_in(tx, who, &new)?.0)).await
+}
+
+/// Whether a person may open this order: who only saw it says what failed; what is to be done is for those who do it.
+///
+/// # Errors
+/// 403.
+pub(crate) fn may_open(who: &Principal, new: &NewWorkOrder) -> Result<(), Problem> {
+    if new.breakdown && new.plan.is_none() { Ok(()) } else { who.require(Permission::Maintain) }
 }
 
 /// The same inside a transaction, with the new order's id.
@@ -142,7 +149,8 @@ pub(crate) fn start_in(tx: &mut Tx<'_>, who: &Principal, id: WorkOrderId) -> Res
 /// Calls an order off.
 ///
 /// # Errors
-/// 404, 409 when it ended before, 422 without a reason.
+/// 404; 409 when it ended before, when the spindle centres of a machine may have moved that is still released; 422 without a
+/// reason, or without what work touched that was begun.
 pub async fn cancel(
     guarded: &Guarded<Maintain>,
     options: &WriteOptions,
@@ -150,19 +158,29 @@ pub async fn cancel(
     body: Json<CancelWorkOrder>,
 ) -> Result<HttpResponse, Problem> {
     let bytes = body.bytes().to_vec();
-    let note = body.into_inner().note;
-    guarded.perform(options, &bytes, move |tx, who| cancel_in(tx, who, id, &note)).await
+    let body = body.into_inner();
+    guarded.perform(options, &bytes, move |tx, who| cancel_in(tx, who, id, &body)).await
 }
 
 /// The same inside a transaction.
-pub(crate) fn cancel_in(tx: &mut Tx<'_>, who: &Principal, id: WorkOrderId, note: &str) -> Result<Done, Problem> {
+pub(crate) fn cancel_in(
+    tx: &mut Tx<'_>,
+    who: &Principal,
+    id: WorkOrderId,
+    body: &CancelWorkOrder,
+) -> Result<Done, Problem> {
+    // What an order is about never changes: this much may be read before it is taken.
+    let machine = on_record(tx.connection(), id)?.subject.machine();
+    let guard = machine.map(|machine| machines::take_guard(tx.connection(), machine)).transpose()?;
     let order = taken(tx, id)?;
-    let mut faults = dovetally_core::field_error::FieldErrors::default();
-    faults.require_text(note, 2000, "/note");
-    no_faults(faults.into_vec())?;
+    no_faults(order.check_cancellation(&body.note, body.touched))?;
     let stamp = Stamp { by: who.person, at: tx.now() };
-    let order = order.cancel(note.to_owned(), stamp).map_err(Problem::refusals)?;
+    let order = order.cancel(body.note.clone(), body.touched, guard.map(|guard| guard.mode), stamp);
+    let order = order.map_err(Problem::refusals)?;
     work_orders::update(tx.connection(), &order)?;
+    if let Some(machine) = machine {
+        note_touched(tx, &order, machine)?;
+    }
     Done::ok(&record(tx, who, &order, "dovetally.work_order.cancelled")?)
 }
 

@@ -31,13 +31,7 @@ use dovetally_db::{
 /// # Errors
 /// 404 when there is none.
 pub async fn get(guarded: &Guarded<Read>, id: WorkOrderId, condition: &IfNoneMatch) -> Result<HttpResponse, Problem> {
-    let view = guarded
-        .database()
-        .read(move |connection| {
-            let order = on_record(connection, id)?;
-            show(connection, &order)
-        })
-        .await?;
+    let view = guarded.database().read(move |connection| read(connection, id)).await?;
     answer_read(&view, condition)
 }
 
@@ -62,13 +56,51 @@ pub async fn list(guarded: &Guarded<Read>, paging: Paging<WorkOrderFilters>) -> 
                 breakdown: filters.breakdown,
             };
             let rows = work_orders::page(connection, filter, before, paging.rows_to_fetch())?;
-            let people = names(connection, rows.iter().flat_map(people_of))?;
-            let shown = rows.iter().map(|row| ((row.opened.at, row.id), summary(row, &people))).collect();
+            let keys: Vec<_> = rows.iter().map(|row| (row.opened.at, row.id)).collect();
+            let shown = keys.into_iter().zip(summaries(connection, &rows)?).collect();
             let page = paging.page(shown, |(key, _)| *key, |(_, view)| view)?;
             Ok::<_, Problem>((paging, page))
         })
         .await?;
     paging.answer(&page)
+}
+
+/// The most orders that a page shows.
+const MOST: i64 = 200;
+
+/// The orders that have not ended, the most urgent first.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn open_orders(connection: &mut Connection) -> Result<Vec<WorkOrderSummary>, Problem> {
+    let filter = WorkOrderFilter { open: Some(true), ..WorkOrderFilter::default() };
+    let mut rows = work_orders::page(connection, filter, None, MOST)?;
+    rows.sort_by_key(WorkOrder::urgency);
+    summaries(connection, &rows)
+}
+
+/// The orders that ended of late, the newest first.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn ended_orders(connection: &mut Connection, count: i64) -> Result<Vec<WorkOrderSummary>, Problem> {
+    let filter = WorkOrderFilter { open: Some(false), ..WorkOrderFilter::default() };
+    let rows = work_orders::page(connection, filter, None, count)?;
+    summaries(connection, &rows)
+}
+
+/// One order, as it is answered.
+///
+/// # Errors
+/// 404 when there is none.
+pub(crate) fn read(connection: &mut Connection, id: WorkOrderId) -> Result<WorkOrderView, Problem> {
+    let order = on_record(connection, id)?;
+    show(connection, &order)
+}
+
+fn summaries(connection: &mut Connection, orders: &[WorkOrder]) -> Result<Vec<WorkOrderSummary>, Problem> {
+    let people = names(connection, orders.iter().flat_map(people_of))?;
+    Ok(orders.iter().map(|order| summary(order, &people)).collect())
 }
 
 fn people_of(order: &WorkOrder) -> impl Iterator<Item = PersonId> {
@@ -111,15 +143,24 @@ pub(super) fn show(connection: &mut Connection, order: &WorkOrder) -> Result<Wor
         Some(machine) => tag_outs::in_force(connection, machine)?,
         None => Vec::new(),
     };
-    let used = supplies::used_for(connection, order.id)?.into_iter();
+    let withdrawn = supplies::used_for(connection, order.id)?.into_iter().map(|(supply, moved)| PartWithdrawn {
+        supply,
+        quantity: -moved.change,
+        movement: moved.number,
+        seen_by_count: false,
+    });
+    let counted = supplies::counted_parts_of(connection, order.id)?.into_iter().map(|(supply, parts)| PartWithdrawn {
+        supply,
+        quantity: parts.quantity,
+        movement: parts.count,
+        seen_by_count: true,
+    });
     let (steps, cautions) = plan.map(|plan| (plan.steps, plan.cautions)).unwrap_or_default();
     Ok(WorkOrderView {
         order: summary(order, &people),
         steps,
         cautions,
-        parts_used: used
-            .map(|(supply, moved)| PartWithdrawn { supply, quantity: -moved.change, movement: moved.number })
-            .collect(),
+        parts_used: withdrawn.chain(counted).collect(),
         tag_outs: tag_outs
             .into_iter()
             .map(|placed| TagOutInForce { id: placed.id.uuid(), reason: placed.reason, placed_at: placed.placed_at })

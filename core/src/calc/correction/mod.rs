@@ -260,15 +260,6 @@ const fn motions(kind: AdjusterKind) -> &'static str {
     }
 }
 
-/// The motion in which an adjustment finishes, because the cut then presses the play out, where there is one.
-const fn cutting_direction(kind: AdjusterKind) -> Option<Motion> {
-    match kind {
-        AdjusterKind::Infeed => Some(Motion::ToolIn),
-        AdjusterKind::Depth => Some(Motion::Deeper),
-        AdjusterKind::Height | AdjusterKind::Taper | AdjusterKind::Lateral => None,
-    }
-}
-
 const fn moves_words(motion: Motion) -> &'static str {
     match motion {
         Motion::ToolIn => "the tool moves in",
@@ -326,8 +317,7 @@ impl Screw {
         let backlash_turns = (self.backlash > 0.0).then_some(self.backlash / self.travel_per_turn);
         if let Some(lost) = backlash_turns {
             let lost = number_words(lost);
-            let against = cutting_direction(motion.kind()).is_some_and(|cutting| cutting != motion);
-            sentence.push_str(&if against {
+            sentence.push_str(&if motion.is_against_cut() {
                 format!(
                     " Go at least {lost} turn farther and come back by as much, to finish in the cutting direction."
                 )

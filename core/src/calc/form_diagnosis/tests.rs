@@ -320,4 +320,35 @@ proptest! {
         prop_assert!((at(&a, "/result/taper/half_angle_deg") - at(&b, "/result/taper/half_angle_deg")).abs() < 1e-10);
         prop_assert_eq!(a["corrections"].as_array().unwrap().len(), b["corrections"].as_array().unwrap().len());
     }
+
+    /// Where nothing is left but rounding, there is an answer, and it says so.
+    #[test]
+    fn rounding_alone_is_left_alone(
+        rake in 5.0..18.0_f64, clearance in 6.0..15.0_f64, steps in prop::array::uniform8(-3..=3_i64),
+    ) {
+        left_alone(rake, clearance, &steps);
+    }
+}
+
+/// A form that is right, each measured diameter so many representable numbers above its target.
+fn left_alone(rake: f64, clearance: f64, steps: &[i64; 8]) {
+    let places =
+        [(0.0, 16.0), (3.0, 10.0), (6.0, 22.0), (9.0, 12.0), (13.0, 19.0), (18.0, 14.0), (21.0, 24.0), (26.0, 11.0)];
+    let readings: Vec<Value> = places
+        .iter()
+        .zip(steps)
+        .map(|(&(z, target), &steps): (&(f64, f64), _)| {
+            let measured = f64::from_bits(target.to_bits().checked_add_signed(steps).unwrap());
+            json!({"z": z, "target_diameter": target, "measured_diameter": measured})
+        })
+        .collect();
+    let change = json!({"rake_deg": rake, "clearance_deg": clearance, "diameter_standard_uncertainty": 1e-6, "readings": readings});
+    let got = diagnose(&request(8.0, (0.0, 0.0, 0.0), &[]), &change);
+    assert_eq!(got["result"]["leave_alone"], json!(true), "{change}: {got}");
+}
+
+/// Readings between which a search by steps of equal cost went back and forth.
+#[test]
+fn steps_of_equal_cost_come_to_an_end() {
+    left_alone(15.667_469_356_447_75, 14.884_358_640_042_05, &[-3, -2, -2, -3, -2, -3, -1, -2]);
 }

@@ -5,7 +5,12 @@ use chrono::NaiveDate;
 use proptest::prelude::*;
 
 fn history(findings: &[(f64, f64, f64)]) -> History {
-    let findings = findings.iter().map(|(day, found, left)| Finding { day: *day, found: *found, left: *left });
+    let findings = findings.iter().map(|(day, found, left)| Finding {
+        day: *day,
+        found: *found,
+        left: *left,
+        not_left_alone: false,
+    });
     History { findings: findings.collect(), lower_limit: -0.008, upper_limit: 0.008, due: None, confidence: 0.95 }
 }
 

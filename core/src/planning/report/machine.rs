@@ -29,8 +29,9 @@ impl Plan<'_> {
             missing.add(about(Rule::StationMissing, sentence));
         }
         let mut twice = Findings::under(self.options.rules);
-        for (_, other) in self.records.jobs.iter().enumerate().filter(|(other, _)| *other != at) {
-            if other.machine.machine == machine.machine && self.follow_too_soon(job, other) {
+        for other in self.on_machine(machine.machine).filter(|other| *other != at) {
+            let other = &self.records.jobs[other];
+            if self.follow_too_soon(job, other) {
                 let (number, days) = (&other.number, other.days(self.options.today));
                 let sentence = format!(
                     "Machine {} is planned for job {number} too, from {} to {}.",
@@ -68,8 +69,10 @@ impl Plan<'_> {
         if stations.is_empty() || job.left() == 0 {
             return None;
         }
-        let own = self.records.gauges.iter().filter(|gauge| gauge.machine == job.machine.machine);
-        let own: Vec<_> = own.map(|gauge| (gauge, examine::gauge(job, gauge, self.options))).collect();
+        let own: Vec<_> = self
+            .gauges_of(job.machine.machine)
+            .map(|gauge| (gauge, examine::gauge(job, gauge, self.options)))
+            .collect();
         let (mut chosen, mut reasons) = (BTreeSet::new(), Findings::under(self.options.rules));
         for station in stations {
             let fits = own
@@ -112,6 +115,18 @@ impl Plan<'_> {
         })
     }
 
+    /// What is reported of a machine that is down, and what the plan makes of it.
+    pub(super) fn breakdowns(job: &PlannedJob) -> Vec<String> {
+        let code = &job.machine.code;
+        let down = job.machine.breakdowns.iter().map(|breakdown| {
+            let (since, what) = (breakdown.down_from.date_naive(), breakdown.what.trim_end_matches('.'));
+            format!(
+                "Machine {code} is reported down since {since}: {what}. The plan takes it as running again by then."
+            )
+        });
+        down.collect()
+    }
+
     pub(super) fn assumptions(&self, job: &PlannedJob) -> Vec<String> {
         let days = job.days(self.options.today);
         let mut said = vec![format!("The records stand as on {}; nothing comes back by itself.", self.options.today)];
@@ -131,15 +146,28 @@ impl Plan<'_> {
             said.push("All pieces are made: nothing is needed any more.".to_owned());
             return said;
         }
+        said.extend(Self::breakdowns(job));
         said.push(if self.options.regrind_within_lot {
-            "Tools may leave the machine within the lot to be ground: every grind left counts as a fresh edge."
+            "Tools may leave the machine within the lot, and between lots, to be ground: every grind left counts as a fresh \
+             edge, once."
                 .to_owned()
         } else {
-            "No tool leaves the machine within the lot to be ground: only the edge in use counts.".to_owned()
+            "No tool leaves the machine within the lot to be ground, and no grind before it is foreseen: only the edge in \
+             use counts, less what the jobs before use up."
+                .to_owned()
         });
-        said.push(
-            "Pieces left on an edge are those that its design expects, less those cut since its last grind.".to_owned(),
-        );
+        let mut told = BTreeSet::new();
+        for design in job.stations.iter().filter_map(|need| need.design.as_ref()) {
+            if told.insert(design.design.id) {
+                said.push(match self.records.outlooks.get(&design.design.id) {
+                    Some(outlook) => outlook.words(&design.design.code),
+                    None => format!(
+                        "Pieces left on edges of {}: the design's expected {}, less those cut since the last grind.",
+                        design.design.code, design.pieces_per_edge
+                    ),
+                });
+            }
+        }
         for need in &job.stations {
             if need.design.is_none() {
                 said.push(format!("Station {} needs a tool without a form: which one is not planned.", need.station));

@@ -5,16 +5,10 @@ mod why;
 
 use super::{
     candidate::Candidate,
-    needs::{PlannedJob, StationNeed},
     plan::{Group, Member, Need, Plan},
 };
 use crate::{
-    code::Code,
-    findings::Findings,
-    ids::ItemId,
-    item::Whereabouts,
-    names::named,
-    refusal::{Refusal, Rule, Subject, SubjectKind},
+    code::Code, findings::Findings, ids::ItemId, item::Whereabouts, names::named, refusal::Refusal,
     registry::job::JobState,
 };
 
@@ -123,6 +117,8 @@ pub struct JobReport {
     pub state: Readiness,
     /// What speaks against its machine on its days.
     pub machine: Vec<Refusal>,
+    /// What is reported broken down on its machine and taken as mended by then, in words; it stands among the assumptions.
+    pub machine_down: Vec<String>,
     /// Its needs.
     pub needs: Vec<NeedReport>,
     /// What was assumed, in words.
@@ -136,7 +132,14 @@ impl JobReport {
     #[must_use]
     pub fn closed(number: &Code, state: JobState) -> Self {
         let assumptions = vec![format!("Job {number} is {state}: nothing is needed for it.")];
-        Self { state: Readiness::Closed, machine: Vec::new(), needs: Vec::new(), assumptions, exact: true }
+        Self {
+            state: Readiness::Closed,
+            machine: Vec::new(),
+            machine_down: Vec::new(),
+            needs: Vec::new(),
+            assumptions,
+            exact: true,
+        }
     }
 
     /// Everything that stands in the way.
@@ -165,7 +168,8 @@ impl Plan<'_> {
         }
         needs.extend(self.gauge(job));
         state = needs.iter().map(|need| need.state).fold(state, Ord::max);
-        Some(JobReport { state, machine, needs, assumptions: self.assumptions(job), exact })
+        let machine_down = if job.left() > 0 { Self::breakdowns(job) } else { Vec::new() };
+        Some(JobReport { state, machine, machine_down, needs, assumptions: self.assumptions(job), exact })
     }
 
     fn need<M: Member>(
@@ -176,34 +180,23 @@ impl Plan<'_> {
         asks: String,
         detail: Detail,
     ) -> Option<NeedReport> {
-        let need = group.needs.iter().find(|need| (need.job, need.station) == at)?;
-        let job = &self.records.jobs[need.job];
-        let station = &job.stations[need.station];
-        let mut findings = Findings::under(self.options.rules);
-        let mut state = Readiness::Ready;
-        let others = self.rivals(group, need);
-        for (number, code) in others {
-            let sentence = format!("{code} is wanted by job {number} on the same days too, and booked for neither.");
-            findings.add(
-                Refusal::new(Rule::WantedByOtherJob, sentence)
-                    .saw(number.as_str())
-                    .about(Subject::coded(SubjectKind::Job, number)),
-            );
-            state = Readiness::Conflict;
-        }
-        let mut reasons = findings.into_refusals();
-        let missing = !need.is_served() && !group.is_within_reach(need, self.options);
+        let found = group.needs.binary_search_by_key(&at, |need| (need.job, need.station)).ok()?;
+        let need = &group.needs[found];
+        let station = &self.records.jobs[need.job].stations[need.station];
+        let missing = !need.is_served() && !need.within_reach;
+        let (mut state, mut reasons) =
+            if missing { (Readiness::Ready, Vec::new()) } else { self.contested(group, kind, need, &asks) };
         let mut considered = match detail {
             Detail::Outcome if !missing => Vec::new(),
-            _ => self.considered(group, kind, job, station),
+            _ => self.considered(group, kind, need),
         };
         if missing {
-            let (state_now, why) = self.why_not(group, kind, need, &asks, &considered);
-            (state, reasons) = (state_now, why);
+            (state, reasons) = self.why_not(group, kind, need, &asks, &considered);
         }
         reasons.truncate(MOST_REASONS);
         let considered_in_all = (detail == Detail::Considered).then_some(considered.len());
-        considered.sort_by_key(|one| !one.reasons.is_empty());
+        considered
+            .sort_by(|one, other| (!one.reasons.is_empty(), &one.code).cmp(&(!other.reasons.is_empty(), &other.code)));
         considered.truncate(if detail == Detail::Considered { MOST_CONSIDERED } else { 0 });
         let is_tool = kind == NeedKind::FormTool;
         Some(NeedReport {
@@ -212,7 +205,7 @@ impl Plan<'_> {
             asks: Some(asks),
             pieces: is_tool.then_some(need.pieces),
             state,
-            waste: (is_tool && need.is_served()).then(|| self.waste(group, need)),
+            waste: (is_tool && need.is_served()).then(|| group.kind.wasted(need.kept.iter().chain(&need.given))),
             given: self.given(group, kind, need),
             considered,
             considered_in_all,
@@ -220,48 +213,31 @@ impl Plan<'_> {
         })
     }
 
-    fn considered<M: Member>(
-        &self,
-        group: &Group<'_, M>,
-        kind: NeedKind,
-        job: &PlannedJob,
-        station: &StationNeed,
-    ) -> Vec<Considered> {
+    fn considered<M: Member>(&self, group: &Group<'_, M>, kind: NeedKind, need: &Need) -> Vec<Considered> {
+        let job = &self.records.jobs[need.job];
+        let station = &job.stations[need.station];
         let judged = group.members.iter().enumerate().map(|(number, member)| {
             let mut findings = Findings::under(self.options.rules);
             member.at_all(self.options, &mut findings);
             member.for_need(job, station, self.options, &mut findings);
-            let left = (kind == NeedKind::FormTool).then(|| group.life_of(number, self.options));
+            let left = (kind == NeedKind::FormTool).then(|| need.able(group, number));
             judged(member.item(), left, findings.into_refusals())
         });
         judged.collect()
     }
 
-    fn waste<M: Member>(&self, group: &Group<'_, M>, need: &Need) -> i64 {
-        let members = need.kept.iter().chain(&need.given);
-        let edges = members.clone().map(|member| group.members[*member].life(self.options).0).sum();
-        group.kind.waste(need.pieces, edges, i64::try_from(members.count()).unwrap_or(i64::MAX))
-    }
-
-    /// What stands there is used first, then the shortest edges: what is left over is left on the longest.
     fn given<M: Member>(&self, group: &Group<'_, M>, kind: NeedKind, need: &Need) -> Vec<Given> {
-        let mut chosen = need.given.clone();
-        chosen.sort_by_key(|member| (group.life_of(*member, self.options), *member));
-        let mut left = need.pieces;
-        let kept = need.kept.iter().map(|member| (*member, true));
-        let given = kept.chain(chosen.into_iter().map(|member| (member, false))).map(|(member, kept)| {
-            let able = group.life_of(member, self.options);
-            let made = able.min(left);
-            left -= made;
-            let item = group.members[member].item();
+        let kept = need.kept.iter().map(|share| (share, true));
+        let given = kept.chain(need.given.iter().map(|share| (share, false))).map(|(share, kept)| {
+            let item = group.members[share.supply].item();
             let tool = kind == NeedKind::FormTool;
             Given {
                 item: item.item,
                 code: item.code.clone(),
                 whereabouts: item.whereabouts.clone(),
                 kept,
-                pieces_left: tool.then_some(able),
-                pieces: tool.then_some(made),
+                pieces_left: tool.then_some(share.able),
+                pieces: tool.then_some(share.pieces),
             }
         });
         given.collect()

@@ -13,7 +13,7 @@ use crate::{
         AdjusterInput, Limits,
         form_diagnosis::{self, Adjusters, FormDiagnosis, Reading, Unknown},
     },
-    length::LengthUnit,
+    length::{Length, LengthUnit},
     registry::tool_design::ToolDesignFields,
     setup::{
         plan::StationPlan,
@@ -53,7 +53,14 @@ pub(super) fn form_or_slide(
                 if let Some(answer) = advice.answers.last_mut() {
                     answer["corrections"] = Value::Array(Vec::new());
                 }
+                return;
             }
+            for (diameter, size) in diameters.iter().zip(&found.expected_diameters) {
+                advice.expect(diameter.feature, Some(*size), unit);
+            }
+            // The infeed is a radius.
+            let infeed = found.infeed.map(|infeed| 2.0 * 2.0 * infeed.standard_uncertainty);
+            advice.known_to = infeed.and_then(|known| Length::new(known, unit).ok());
             return;
         }
     }

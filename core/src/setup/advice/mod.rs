@@ -6,6 +6,7 @@
 mod form;
 mod history;
 mod slide;
+mod turns;
 
 use self::{
     form::form_or_slide,
@@ -15,7 +16,7 @@ use super::{
     discard::pieces_to_discard_at,
     event::{DepthReading, HeightReading, Recorded, SizeReading},
     height_limit::HeightLimit,
-    plan::{FeatureKind, StationPlan},
+    plan::{Feature, FeatureKind, StationPlan},
     state::{Setup, StationState},
 };
 use crate::{
@@ -25,13 +26,15 @@ use crate::{
         drill_depth::{self, DrillDepth},
         lateral_correction::{self, LateralCorrection},
         rounding::{Unit, rounded},
+        setting_adjustment::SettingAdjustment,
     },
-    length::LengthUnit,
+    length::{Length, LengthUnit},
     registry::tool_design::{ToolDesignFields, ToolDesignKind},
 };
 pub(super) use history::is_plausible;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+pub use turns::{AdvisedTurn, Expected};
 
 /// Of the width of a tolerance, the standard uncertainty of a measurement that takes a tenth of it (common practice, no
 /// published source): expanded by 2, a tenth is two standard uncertainties either way.
@@ -50,6 +53,15 @@ pub struct Advice {
     pub answers: Vec<Value>,
     /// What was assumed for want of a record, and what could not be calculated, in words.
     pub notes: Vec<String>,
+    /// The sizes to expect once it is done.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub expected: Vec<Expected>,
+    /// How far the setting may lie from where the readings put it: two standard uncertainties of the diameter, either way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub known_to: Option<Length>,
+    /// Whether everything that was read is better left alone.
+    #[serde(default)]
+    pub leave_alone: bool,
 }
 
 impl Advice {
@@ -76,6 +88,20 @@ impl Advice {
 
     fn note(&mut self, note: impl Into<String>) {
         self.notes.push(note.into());
+    }
+
+    /// Notes the size to expect of a feature.
+    fn expect(&mut self, feature: &Feature, size: Option<f64>, unit: LengthUnit) {
+        let size = size.and_then(|size| Length::new(size, unit).ok());
+        self.expected.extend(size.map(|size| Expected { feature: feature.code.clone(), size }));
+    }
+
+    /// Whether every calculation says so. What the pieces and moves say together is said by the screw's calculation where
+    /// it is asked next.
+    fn leaves_all_alone(&self) -> bool {
+        let says = |answer: &Value| answer["result"]["leave_alone"] == true;
+        let decides = |answer: &&Value| answer["calculation"] != SettingAdjustment::NAME || says(answer);
+        self.answers.iter().any(says) && self.answers.iter().filter(decides).all(says)
     }
 
     /// The motions that are advised.
@@ -144,6 +170,7 @@ pub fn on_sizes(
         lateral(&mut advice, state, unit, length);
     }
     form_or_slide(&mut advice, setup, plan, state, unit, &diameters, &history, design);
+    advice.leave_alone = advice.leaves_all_alone();
     look_at_the_piece(&mut advice, plan, readings);
     advice.finished(setup, &[station])
 }
@@ -158,9 +185,11 @@ fn look_at_the_piece(advice: &mut Advice, plan: &StationPlan, readings: &[SizeRe
                 "{} reads {value}, and {} is wanted: check the reading and its unit before a screw is turned.",
                 feature.code, feature.target
             ));
+            advice.leave_alone = false;
         } else if !feature.tolerance.admit(feature.target, value) && advice.motions().is_empty() {
             advice.sentence =
                 format!("{} is outside its limits: measure another piece from the same spindle at once.", feature.code);
+            advice.leave_alone = false;
         }
     }
 }
@@ -182,7 +211,7 @@ pub fn on_depth(setup: &Setup, station: usize, reading: DepthReading) -> Advice 
             if screw.is_none() {
                 advice.note("the station has no depth screw on record");
             }
-            advice.take::<DrillDepth>(&drill_depth::Request {
+            let found = advice.take::<DrillDepth>(&drill_depth::Request {
                 unit,
                 target_depth: feature.target.value_in(unit),
                 measured_depth: Some(depth.value_in(unit)),
@@ -192,6 +221,8 @@ pub fn on_depth(setup: &Setup, station: usize, reading: DepthReading) -> Advice 
                 aim: None,
                 standard_uncertainty: None,
             });
+            advice.expect(feature, found.map(|found| found.expected_depth), unit);
+            advice.leave_alone = advice.leaves_all_alone();
         }
     }
     let affected =
@@ -214,13 +245,16 @@ pub fn on_height(
     let mut advice = Advice::default();
     let state = &setup.stations[station];
     if limit.leaves_nothing() {
-        let apart = limit.spread.map_or_else(String::new, |spread| format!(" by {spread}"));
+        let apart = limit.spread.map_or_else(String::new, |spread| format!(" by {}", spread.words_in(spread.unit())));
         advice.say(&format!("The spindles' centres differ{apart}: no height serves every spindle."));
         return Some(advice);
     }
     let limit = limit.limit;
     if reading.within(limit) {
-        advice.say(&format!("Leave it alone: {deviation} is within the limit of {limit}."));
+        let unit = deviation.unit();
+        let (read, limit) = (deviation.words_in(unit), limit.words_in(unit));
+        advice.say(&format!("Leave it alone: {read} is within the limit of {limit}."));
+        advice.leave_alone = true;
         return Some(advice);
     }
     let Some(screw) = state.holder.as_ref().and_then(|holder| screw(&holder.adjusters, AdjusterKind::Height)) else {
@@ -281,7 +315,7 @@ fn lateral(advice: &mut Advice, state: &StationState, unit: LengthUnit, length: 
         advice.note(format!("the holder has no side screw on record for {}", feature.code));
         return;
     };
-    advice.take::<LateralCorrection>(&lateral_correction::Request {
+    let found = advice.take::<LateralCorrection>(&lateral_correction::Request {
         unit,
         target_length: feature.target.value_in(unit),
         measured_length: length.mean(unit),
@@ -291,6 +325,7 @@ fn lateral(advice: &mut Advice, state: &StationState, unit: LengthUnit, length: 
         aim: None,
         length_standard_uncertainty: None,
     });
+    advice.expect(feature, found.map(|found| found.expected_length), unit);
 }
 
 impl Advice {

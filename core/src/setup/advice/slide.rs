@@ -49,7 +49,8 @@ pub(super) fn slide(
         if spindles == setup.plan.running_spindles && values.len() == spindles.len() {
             request.spindles = u32::try_from(spindles.len()).ok();
         }
-        advice.take::<SlideCorrection>(&request);
+        let found = advice.take::<SlideCorrection>(&request);
+        advice.expect(feature, found.map(|found| found.expected_diameter), unit);
         return;
     }
     let pieces: Vec<(f64, f64)> = earlier.into_iter().chain(now).collect();
@@ -72,7 +73,10 @@ pub(super) fn slide(
         Err(error) => return advice.note(format!("{} has no answer: {error}", SettingAdjustment::NAME)),
     };
     advice.answers.extend(serde_json::to_value(&found));
+    advice.known_to = Length::new(2.0 * found.result.standard_uncertainty, unit).ok();
     if found.result.leave_alone {
+        let stands = feature.target.value_in(unit) + middle + found.result.estimated_deviation;
+        advice.expect(feature, Some(stands), unit);
         return advice.say(&found.sentence);
     }
     // The screw goes by where all pieces say that the slide stands, not by the last one.
@@ -82,7 +86,8 @@ pub(super) fn slide(
     advice.say(&format!("By all {count} pieces the setting stands {apart} {side} the middle of the limits."));
     request.measured_diameters = vec![feature.target.value_in(unit) + middle + deviation];
     request.diameter_standard_uncertainty = Some(found.result.standard_uncertainty);
-    advice.take::<SlideCorrection>(&request);
+    let found = advice.take::<SlideCorrection>(&request);
+    advice.expect(feature, found.map(|found| found.expected_diameter), unit);
 }
 
 /// Whether the pieces of the present setting are where those before it and the moves between say, within three standard

@@ -30,28 +30,19 @@ impl Case<'_> {
                 .saw("machine_stopped: false")
                 .clears("Stop the machine, make sure that it cannot start, and confirm it.")
         });
+        if let Some(gauge) = gauge.known() {
+            self.findings.add_if(!gauge.stations.is_empty() && !gauge.stations.contains(station), || {
+                let sentence = format!("Gauge {} is not cut for station {station}.", gauge.code);
+                Refusal::new(Rule::GaugeForOtherMachine, sentence)
+                    .clears(format!("Fetch a gauge that is cut for station {station}."))
+                    .about(gauge.subject())
+            });
+        }
         let machine = GaugeMachine { machine: self.setup.plan.machine, code };
         gauge::examine(&machine, gauge, self.who.person, self.now, &mut self.findings);
         let gauge = gauge.known()?;
-        let about = |rule: Rule, sentence: String| Refusal::new(rule, sentence).about(gauge.subject());
-        self.findings.add_if(!gauge.stations.is_empty() && !gauge.stations.contains(station), || {
-            about(Rule::GaugeForOtherMachine, format!("Gauge {} is not cut for station {station}.", gauge.code))
-                .clears(format!("Fetch a gauge that is cut for station {station}."))
-        });
-        // In its place it is the right gauge, but nobody has it in hand.
-        self.findings.add_if(
-            matches!(gauge.whereabouts.keeper, Keeper::Place(_)) && !gauge.whereabouts.outside,
-            || {
-                about(Rule::GaugeNotInHand, format!("Gauge {} is still in {}.", gauge.code, gauge.whereabouts.name))
-                    .saw(gauge.whereabouts.name.clone())
-            },
-        );
-        let placed = gauge.placed.as_ref().map(|placed| (&placed.machine_code, &placed.station));
-        let placed =
-            placed.or_else(|| self.placed_at(gauge.item).map(|station| (&self.setup.plan.machine_code, station)));
-        if let Some((machine, station)) = placed {
-            let sentence = format!("Gauge {} is in machine {machine} at station {station}.", gauge.code);
-            self.findings.add(about(Rule::GaugePlacedElsewhere, sentence).saw(gauge.whereabouts.name.clone()));
+        if !self.findings.includes(Rule::GaugeForOtherMachine) {
+            self.gauge_in_hand(gauge);
         }
         let (_, _, state) = here?;
         if let Some(other) = state.gauge.as_ref().filter(|other| other.item != gauge.item) {
@@ -64,6 +55,25 @@ impl Case<'_> {
                 .with(move_to(gauge.item, gauge.whereabouts.keeper, Keeper::Machine(self.setup.plan.machine)))
                 .with([Effect::GaugeIn { gauge: gauge.item, station: station.clone() }]),
         )
+    }
+
+    /// Whether a gauge that is for here is in hand.
+    fn gauge_in_hand(&mut self, gauge: &GaugeFacts) {
+        let about = |rule: Rule, sentence: String| {
+            Refusal::new(rule, sentence).about(gauge.subject()).saw(gauge.whereabouts.name.clone())
+        };
+        // In its place it is the right gauge, but nobody has it in hand.
+        self.findings
+            .add_if(matches!(gauge.whereabouts.keeper, Keeper::Place(_)) && !gauge.whereabouts.outside, || {
+                about(Rule::GaugeNotInHand, format!("Gauge {} is still in {}.", gauge.code, gauge.whereabouts.name))
+            });
+        let placed = gauge.placed.as_ref().map(|placed| (&placed.machine_code, &placed.station));
+        let placed =
+            placed.or_else(|| self.placed_at(gauge.item).map(|station| (&self.setup.plan.machine_code, station)));
+        if let Some((machine, station)) = placed {
+            let sentence = format!("Gauge {} is in machine {machine} at station {station}.", gauge.code);
+            self.findings.add(about(Rule::GaugePlacedElsewhere, sentence));
+        }
     }
 
     /// The station of this setup at which a gauge is placed.
@@ -97,11 +107,17 @@ impl Case<'_> {
         self.findings.add_if(state.gauge.is_none(), || {
             Refusal::new(Rule::GaugeNotPlaced, format!("No gauge is placed at station {station}.")).about(at(station))
         });
-        let stale = |placed_at| self.facts.centers_may_have_moved_at.is_some_and(|moved_at| moved_at >= placed_at);
-        let stale = state.gauge.as_ref().filter(|gauge| stale(gauge.placed_at));
-        if let Some(gauge) = stale {
-            let sentence = format!("The spindle centres may have moved since gauge {} was placed.", gauge.code);
-            self.findings.add(Refusal::new(Rule::GaugeStale, sentence).about(at(station)));
+        if let Some(gauge) = &state.gauge {
+            // It was right when it was placed; what was found since counts.
+            match self.facts.standing(gauge.item) {
+                Some(standing) => {
+                    standing.examine(&self.setup.plan.machine_code, self.facts, self.now, &mut self.findings);
+                }
+                None => self.findings.add(
+                    Refusal::new(Rule::GaugeUnknown, format!("Gauge {} is not on record.", gauge.code))
+                        .about(at(station)),
+                ),
+            }
         }
         let HeightLimit { limit, spread, .. } = HeightLimit::at(self.setup, self.facts, station);
         let within_limit = reading.within(limit);

@@ -8,6 +8,7 @@ use crate::{
     refusal::{Refusal, Rule, Subject, SubjectKind},
     scan::Scanned,
     setup::{
+        blockers,
         event::{Event, SeatAnswers},
         facts::{FormFacts, HolderFacts, SetupPlace, ToolFacts},
         height_limit::HeightLimit,
@@ -30,7 +31,7 @@ impl Case<'_> {
         let subject = Subject::coded(SubjectKind::Holder, &holder.code);
         let code = &holder.code;
         self.findings.add_if(!holder.condition.is_usable(), || {
-            Refusal::new(Rule::HolderNotUsable, format!("Holder {code} may not be used: {}.", holder.condition))
+            Refusal::new(Rule::HolderNotUsable, format!("Holder {code} may not be used: {}.", holder.condition.words()))
                 .saw(holder.condition.name())
                 .about(subject.clone())
         });
@@ -75,9 +76,12 @@ impl Case<'_> {
         let tool = tool.known()?;
         let subject = Subject::coded(SubjectKind::FormTool, &tool.code);
         self.findings.add_if(!tool.condition.is_usable(), || {
-            Refusal::new(Rule::ToolNotUsable, format!("Tool {} may not be used: {}.", tool.code, tool.condition))
-                .saw(tool.condition.name())
-                .about(subject.clone())
+            Refusal::new(
+                Rule::ToolNotUsable,
+                format!("Tool {} may not be used: {}.", tool.code, tool.condition.words()),
+            )
+            .saw(tool.condition.name())
+            .about(subject.clone())
         });
         self.not_in_another_setup(tool.in_setup.as_ref(), station, &subject);
         if let Some(form) = &tool.form {
@@ -136,11 +140,14 @@ impl Case<'_> {
                     )
                     .about(at(station)),
                 ),
-                Some(taken) => self.findings.add_if(!taken.within_limit, || {
-                    let limit = HeightLimit::of_taken(self.setup.plan.settings.height_limit, taken);
-                    let sentence = format!("The height at station {station} is outside the limit.");
-                    limit.explain(Refusal::new(Rule::HeightOutsideLimit, sentence).about(at(station)))
-                }),
+                Some(taken) => {
+                    self.findings.add_if(!taken.within_limit, || {
+                        let limit = HeightLimit::of_taken(self.setup.plan.settings.height_limit, taken);
+                        let sentence = format!("The height at station {station} is outside the limit.");
+                        limit.explain(Refusal::new(Rule::HeightOutsideLimit, sentence).about(at(station)))
+                    });
+                    blockers::in_doubt(self.facts, station, taken, &mut self.findings);
+                }
             }
         }
         Some(Decision::of(Event::ToolClamped { station: station.clone() }))

@@ -204,7 +204,9 @@ impl<'a> Case<'a> {
             }
             Command::ReleaseRun => self.release_run(),
             Command::JudgeHeldPieces { accepted, readings } => self.judge_held_pieces(*accepted, readings),
-            Command::StopRun { pieces, reason } => self.stop_run(*pieces, reason),
+            Command::StopRun { pieces, reason, stopped_at, confirmed } => {
+                self.stop_run(*pieces, reason, *stopped_at, *confirmed)
+            }
             Command::ReportCrash { station } => self.report_crash(station),
             Command::HandOver { to } => self.hand_over(*to),
             Command::Close { reason } => self.close(Event::Closed { reason: reason.clone() }),

@@ -44,6 +44,10 @@ impl Case<'_> {
             Refusal::new(Rule::IndexClearanceNotConfirmed, "The index is not proven clear as the tools stand now.")
                 .about(at(station))
         });
+        // At another height the form meets the bar at another place.
+        if let Some(taken) = state.height_after {
+            blockers::in_doubt(self.facts, station, taken, &mut self.findings);
+        }
         // The slide goes up to the bar for this reading, and whatever stands in the way is struck.
         blockers::gauges_out(self.setup, self.facts, &mut self.findings);
         self.findings.add_if(gap.picometres() <= 0, || {

@@ -13,6 +13,7 @@ use super::{
     advice::is_plausible,
     event::{DepthReading, Event, Recorded},
     plan::Feature,
+    sizes::LastSize,
     state::Setup,
 };
 use crate::{
@@ -48,10 +49,14 @@ pub struct SpindleWear {
     pub pieces_to_limit: Option<f64>,
     /// More pieces until a single piece may miss it, by the lower bound at 95 %.
     pub pieces_to_limit_low: Option<f64>,
+    /// More pieces until a single piece misses it, by the upper bound at 95 %; none where the drift may be too slow.
+    pub pieces_to_limit_high: Option<f64>,
     /// When the drift meets the limit, by the pace.
     pub about: Option<DateTime<Utc>>,
     /// When a single piece may miss it, by the pace and the lower bound.
     pub earliest: Option<DateTime<Utc>>,
+    /// When a single piece misses it, by the pace and the upper bound.
+    pub latest: Option<DateTime<Utc>>,
 }
 
 /// The drift of one feature.
@@ -139,6 +144,20 @@ pub fn wear(setup: &Setup, events: &[Recorded], question: Question) -> Wear {
     }
     let sentence = first_of_all(&stations);
     Wear { pace, stations, sentence, notes }
+}
+
+/// The sizes of a feature in which its drift is looked for, as they were recorded: since anything was last changed at its
+/// station, each when the person says that it was measured.
+#[must_use]
+pub fn sizes(setup: &Setup, events: &[Recorded], station: usize, feature: &Feature) -> Vec<LastSize> {
+    let size = |reading: Reading| LastSize {
+        feature: feature.code.clone(),
+        spindle: reading.spindle,
+        piece: Some(reading.piece),
+        value: reading.value,
+        at: reading.at,
+    };
+    readings(setup, events, station, feature).into_iter().map(size).collect()
 }
 
 /// The sizes of a feature since anything was last changed at its station. Of what was formed before, nothing is taken:
@@ -230,8 +249,10 @@ fn of_one(
         last_piece: last.piece,
         pieces_to_limit: None,
         pieces_to_limit_low: None,
+        pieces_to_limit_high: None,
         about: None,
         earliest: None,
+        latest: None,
     };
     let points = readings.iter().map(|r| wear_trend::Reading { pieces: count(r.piece), value: r.value.value_in(unit) });
     // Readings of one and the same piece show no drift, however many.
@@ -248,10 +269,12 @@ fn of_one(
     wear.significant = answer.result.significant;
     wear.pieces_to_limit = answer.result.pieces_to_limit;
     wear.pieces_to_limit_low = answer.result.pieces_to_limit_low;
+    wear.pieces_to_limit_high = answer.result.pieces_to_limit_high;
     if wear.significant {
         let at = |pieces: Option<f64>| later(last.at, pieces?, clock?);
         wear.about = at(wear.pieces_to_limit);
         wear.earliest = at(wear.pieces_to_limit_low);
+        wear.latest = at(wear.pieces_to_limit_high);
     }
     wear.trend = serde_json::to_value(&answer).ok();
     Some(wear)
@@ -300,7 +323,10 @@ fn sentence(
         Some((until, true)) => format!(" It holds until {}.", clock_words(until)),
         Some((until, false)) => format!(" That is before {}.", clock_words(until)),
     };
-    format!("{pieces} Regrind about {}; measure by {}.{shift}", clock_words(about), clock_words(earliest))
+    let measure_by = clock_words(earliest);
+    let between = first.latest.map(|latest| format!(", between {measure_by} and {}", clock_words(latest)));
+    let between = between.unwrap_or_default();
+    format!("{pieces} Regrind about {}{between}; measure by {measure_by}.{shift}", clock_words(about))
 }
 
 fn clock_words(at: DateTime<Utc>) -> String {

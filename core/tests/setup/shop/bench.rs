@@ -3,6 +3,8 @@
 use super::{records::*, steps::*};
 use chrono::{DateTime, TimeDelta, Utc};
 use dovetally_core::{
+    gauge::standing::GaugeStanding,
+    item::Condition,
     refusal::{Refusal, Rule},
     setup::{
         command::Command,
@@ -68,18 +70,41 @@ impl Bench {
         }
         for effect in &decision.effects {
             match effect {
-                Effect::GaugeIn { gauge, station } => self.facts.gauges.push(GaugeInMachine {
-                    gauge: *gauge,
-                    code: code(&format!("CG-{}", gauge.uuid().as_u128())),
-                    setup: SETUP,
-                    station: station.clone(),
-                }),
+                Effect::GaugeIn { gauge, station } => {
+                    self.facts.gauges.push(GaugeInMachine {
+                        gauge: *gauge,
+                        code: code(&format!("CG-{}", gauge.uuid().as_u128())),
+                        setup: SETUP,
+                        station: station.clone(),
+                    });
+                    if self.facts.standing(*gauge).is_none() {
+                        self.facts.gauge_standings.push(standing(*gauge));
+                    }
+                }
+                // Holders are numbered from 0x600, tools from 0x700.
+                Effect::EnterSetup { item: holder, .. }
+                    if holder.uuid().as_u128() < 0x700 && self.facts.holder_condition(*holder).is_none() =>
+                {
+                    self.facts.holder_standings.push(usable_holder(*holder));
+                }
                 Effect::GaugeOut { gauge } => self.facts.gauges.retain(|placed| placed.gauge != *gauge),
                 Effect::MakeGaugesStale => self.facts.centers_may_have_moved_at = Some(self.now),
                 _ => {}
             }
         }
         self.effects.extend(decision.effects.iter().cloned());
+    }
+
+    /// What the records say of a gauge changes.
+    pub(crate) fn gauge_changes(&mut self, number: u128, change: impl FnOnce(&mut GaugeStanding)) {
+        let standing = self.facts.gauge_standings.iter_mut().find(|standing| standing.gauge == item(number));
+        change(standing.unwrap());
+    }
+
+    /// What the records say of a seated holder's condition changes.
+    pub(crate) fn holder_is(&mut self, number: u128, condition: Condition) {
+        let standing = self.facts.holder_standings.iter_mut().find(|standing| standing.holder == item(number));
+        standing.unwrap().condition = condition;
     }
 
     /// The rules that block a release, with the code of what each concerns.

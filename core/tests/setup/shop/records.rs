@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use dovetally_core::{
     adjuster::{Adjuster, Motion, Travel},
     code::Code,
-    gauge::{GaugeFacts, GaugePlacement},
+    gauge::{GaugeFacts, GaugePlacement, standing::GaugeStanding},
     ids::{ItemId, MachineId, PartId, PersonId, PlaceId, SetupId, TagOutId, ToolDesignId},
     item::{Condition, Keeper, Whereabouts},
     length::{Deviations, Length, LengthUnit},
@@ -13,7 +13,7 @@ use dovetally_core::{
     people::Role,
     setup::{
         event::{HolderMove, SeatAnswers, Stock},
-        facts::{Actor, DesignFacts, FormFacts, HolderFacts, TagOutFacts, ToolFacts},
+        facts::{Actor, DesignFacts, FormFacts, HolderFacts, HolderStanding, TagOutFacts, ToolFacts},
         plan::{DesignRef, Feature, FeatureKind, Operation, Plan, ProvisionalRelease, Settings, StationPlan},
     },
 };
@@ -191,6 +191,11 @@ pub(crate) fn holder(number: u128) -> HolderFacts {
     }
 }
 
+/// The same holder once it was seated: nothing was found on it since.
+pub(crate) fn usable_holder(holder: ItemId) -> HolderStanding {
+    HolderStanding { holder, condition: Condition::Usable }
+}
+
 pub(crate) fn form_tool(number: u128, tool_design: u128) -> ToolFacts {
     let design = DesignFacts { design: design(tool_design), tool_face: Some(ToolFace::Up), minimum_height: mm(20.0) };
     ToolFacts { form: Some(FormFacts { design, height: mm(20.0), checked_after_grind: true }), ..drill(number) }
@@ -222,6 +227,18 @@ pub(crate) fn gauge(number: u128, hands: PersonId) -> GaugeFacts {
         centers_may_have_moved_at: None,
         whereabouts: with(hands),
         placed: None,
+    }
+}
+
+/// The same gauge once it was placed: in date, and in no doubt.
+pub(crate) fn standing(gauge: ItemId) -> GaugeStanding {
+    GaugeStanding {
+        gauge,
+        code: code(&format!("CG-{}", gauge.uuid().as_u128())),
+        condition: Condition::Usable,
+        next_check: Some(day("2026-12-31")),
+        last_accepted_check_at: Some(start() - TimeDelta::days(30)),
+        doubts: Vec::new(),
     }
 }
 

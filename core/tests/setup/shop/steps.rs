@@ -1,6 +1,7 @@
 //! What people record, with good answers unless it says otherwise.
 
 use super::records::*;
+use chrono::{DateTime, Utc};
 use dovetally_core::{
     adjuster::Turn,
     scan::Scanned,
@@ -105,8 +106,13 @@ pub(crate) fn remove_holder(number: u128, name: &str) -> Command {
     Command::RemoveHolder { station: code(name), holder: Scanned::Known(item(number)) }
 }
 
+/// However short the run was: the count is confirmed.
 pub(crate) fn stop(pieces: u64) -> Command {
-    Command::StopRun { pieces, reason: "lot done".to_owned() }
+    stop_at(pieces, None, true)
+}
+
+pub(crate) fn stop_at(pieces: u64, stopped_at: Option<DateTime<Utc>>, confirmed: bool) -> Command {
+    Command::StopRun { pieces, reason: "lot done".to_owned(), stopped_at, confirmed }
 }
 
 pub(crate) fn close() -> Command {

@@ -53,6 +53,7 @@ impl Year {
         let clock = Arc::new(FixedClock::at(at("2026-01-05T06:00:00Z")));
         let database = Database::open(OpenOptions::new(url, Arc::<FixedClock>::clone(&clock))).unwrap();
         let environment = Environment::from([
+            ("DOVETALLY_DEMO_HISTORY".to_owned(), "none".to_owned()),
             ("DOVETALLY_DEMO_SECRET".to_owned(), "bar-stock-and-cutting-oil".to_owned()),
             ("DOVETALLY_HASHING".to_owned(), "cheap-for-tests".to_owned()),
         ]);
@@ -79,10 +80,21 @@ impl Year {
         let Value::Object(fields) = event.clone() else { panic!("{event}") };
         self.by(badge, move |tx, who| {
             let body = EventBody::parse(fields.clone())?;
-            setups::append_in(tx, who, setup, &body, None)
+            setups::take_in(tx, who, setup, &body, None)
                 .map(drop)
                 .map_err(|problem| Problem::internal(format!("{event}: {problem:?}")))
         });
+    }
+
+    /// An event that is refused: what is said against it.
+    pub(super) fn refused(&self, badge: &'static str, setup: SetupId, event: Value) -> String {
+        let Value::Object(fields) = event else { panic!("{event}") };
+        let refused = self.database.write_blocking(WriteMode::Rehearse, move |tx| {
+            let who = principal(tx, badge)?;
+            let body = EventBody::parse(fields.clone())?;
+            setups::take_in(tx, &who, setup, &body, None).map(drop)
+        });
+        format!("{:?}", refused.unwrap_err())
     }
 
     pub(super) fn check(&self, gauge: &'static str, as_found: f64, as_left: Option<f64>) {
@@ -165,7 +177,11 @@ impl Year {
     }
 
     pub(super) fn stop(&self, setup: SetupId, pieces: u64) {
-        self.event("setter", setup, json!({"kind": "run_stopped", "pieces": pieces, "reason": "shift ends"}));
+        self.event(
+            "setter",
+            setup,
+            json!({"kind": "run_stopped", "pieces": pieces, "reason": "shift ends", "confirmed": true}),
+        );
     }
 
     pub(super) fn close(&self, setup: SetupId) {

@@ -1,0 +1,1 @@
+DROP INDEX center_heights_station;
