@@ -2,8 +2,8 @@
 
 use crate::refusal::{Refusal, Rule};
 
-/// The rules in force: all of them, always. Only a build with the feature `rule-removal` can take one out, to show that
-/// the proofs notice; the program itself is never built with it.
+/// The rules in force: all of them, always. Only a development build can take one out, to show that the proofs notice; in
+/// a release there is nothing that could.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct RuleSet {
     removed: Option<Rule>,
@@ -14,7 +14,7 @@ impl RuleSet {
     pub const ALL: Self = Self { removed: None };
 
     /// Every rule but one: for proofs that its absence is noticed.
-    #[cfg(any(test, feature = "rule-removal"))]
+    #[cfg(any(test, debug_assertions))]
     #[must_use]
     pub const fn without(rule: Rule) -> Self {
         Self { removed: Some(rule) }
@@ -23,7 +23,7 @@ impl RuleSet {
     /// Whether the rule is in force.
     #[must_use]
     pub fn has(self, rule: Rule) -> bool {
-        #[cfg(any(test, feature = "rule-removal"))]
+        #[cfg(any(test, debug_assertions))]
         if REMOVED_HERE.get() == Some(rule) {
             return false;
         }
@@ -31,13 +31,13 @@ impl RuleSet {
     }
 }
 
-#[cfg(any(test, feature = "rule-removal"))]
+#[cfg(any(test, debug_assertions))]
 thread_local! {
     static REMOVED_HERE: std::cell::Cell<Option<Rule>> = const { std::cell::Cell::new(None) };
 }
 
 /// Does something without one rule, wherever in this thread it is asked for: for proofs that its absence is noticed.
-#[cfg(any(test, feature = "rule-removal"))]
+#[cfg(any(test, debug_assertions))]
 pub fn with_rule_removed<T>(rule: Rule, act: impl FnOnce() -> T) -> T {
     /// Puts back what was removed before, even when what is done panics.
     struct PutBack(Option<Rule>);

@@ -37,8 +37,8 @@ pub mod people;
 pub mod places;
 pub mod planning;
 mod postgres;
-#[cfg(feature = "race-control")]
-mod race_control;
+#[cfg(debug_assertions)]
+pub mod race_control;
 #[expect(missing_docs, reason = "diesel's macros make undocumented items; the migrations document the columns")]
 pub mod schema;
 pub mod sessions;

@@ -72,7 +72,7 @@ pub(crate) fn check_out_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckOut) ->
     let part = part.as_ref().map(|part| (part, tx.now().date_naive()));
     let meant = MeantFor { machine: machine.as_ref(), part };
     let moves = rules::check_out(&items, person, body.purpose, meant).map_err(Problem::refusals)?;
-    tx.pause_point("custody-read")?;
+    tx.pause_point("custody-read");
     for moved in &moves {
         if moved.leaves_setup.is_some() {
             leave_setup(tx, who, moved.item, body.purpose, occurred_at)?;
@@ -112,7 +112,7 @@ pub(crate) fn check_in_in(tx: &mut Tx<'_>, who: &Principal, body: &CheckIn) -> R
     let judgement =
         Judgement { may_improve: who.may(Permission::ControlGauges), may_retire: who.may(Permission::MoveForAnyone) };
     let moves = rules::check_in(&returns, person, judgement).map_err(Problem::refusals)?;
-    tx.pause_point("custody-read")?;
+    tx.pause_point("custody-read");
     let now = tx.now();
     for moved in &moves {
         let item = items::find(tx.connection(), moved.item)?;
@@ -165,7 +165,7 @@ pub(crate) fn transfer_in(tx: &mut Tx<'_>, who: &Principal, body: &Transfer) -> 
     }
     let destination = Destination { keeper: to, outside: custody::known_as(tx.connection(), to)?.outside };
     let moves = rules::transfer(&items, destination, who.person, for_anyone).map_err(Problem::refusals)?;
-    tx.pause_point("custody-read")?;
+    tx.pause_point("custody-read");
     let mut movements = Vec::with_capacity(moves.len());
     for moved in &moves {
         still_there(tx.connection(), moved)?;

@@ -61,7 +61,7 @@ pub(crate) fn record_in(
     let judged = judge(tx, who, &found, &same, found.machine, body, "")?;
     let doubt = judged.doubt(tx, body.raise_impact)?;
     let check = judged.check;
-    tx.pause_point("check-read")?;
+    tx.pause_point("check-read");
     center_gauges::insert_check(tx.connection(), &check)?;
     apply(tx, &mut found, &check);
     center_gauges::update_record(tx.connection(), &found)?;

@@ -58,7 +58,7 @@ pub(crate) fn record_in(
         return Err(Problem::field("/performed_at", "lies before the last check on record"));
     }
     no_faults(found.item.fields.judged_before_blocked(fields.performed_at, "/performed_at"))?;
-    tx.pause_point("check-read")?;
+    tx.pause_point("check-read");
     let condition = holder::judge(&found.item.code, found.item.fields.condition, &fields).map_err(Problem::refusals)?;
     if fields.accepted {
         fields.next_check = fields.valid_until(found.check_interval_days);

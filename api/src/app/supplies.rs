@@ -148,7 +148,7 @@ pub async fn count(
 pub(crate) fn count_in(tx: &mut Tx<'_>, who: &Principal, supply: &Reference, body: &NewCount) -> Result<Done, Problem> {
     let supply = taken(tx, supply)?;
     check(body.counted, "/counted", 0, body.note.as_deref())?;
-    tx.pause_point("supply-read")?;
+    tx.pause_point("supply-read");
     let id = supply.record.id;
     let said = body.counted_at.map(|at| occurred_at(Some(at), tx.now(), "/counted_at")).transpose()?;
     // Not ahead of what is recorded now: what follows in the ledger was not counted.

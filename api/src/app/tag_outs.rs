@@ -64,7 +64,7 @@ pub(crate) fn place_in(tx: &mut Tx<'_>, who: &Principal, new: &NewTagOut) -> Res
     // First the release goes: the machine cannot be both running and tagged out, not even within a transaction.
     if let Some(open) = setups::open_on(tx.connection(), machine)? {
         let loaded = load(tx.connection(), open.id)?;
-        tx.pause_point("tag-out-read")?;
+        tx.pause_point("tag-out-read");
         let decision = tag_out(&loaded.setup, placed.id);
         if !decision.events.is_empty() {
             let now = tx.now();

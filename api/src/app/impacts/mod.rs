@@ -73,7 +73,7 @@ pub(super) fn raise(tx: &mut Tx<'_>, who: &Principal, gauge: &CenterGauge, doubt
 /// none: nothing is added to it.
 fn open_document(tx: &mut Tx<'_>, gauge: ItemId, window: Window) -> Result<Option<Impact>, Problem> {
     while let Some(found) = impacts::open_of(tx.connection(), gauge, window.since)? {
-        tx.pause_point("impact-found")?;
+        tx.pause_point("impact-found");
         impacts::lock(tx.connection(), found.id)?;
         let now = impacts::find(tx.connection(), found.id)?.ok_or_else(|| gone(found.id))?;
         if now.closed.is_none() {

@@ -86,7 +86,7 @@ pub(crate) fn book_in(tx: &mut Tx<'_>, who: &Principal, job: &Reference, body: &
     let days = one.planned.days(today);
     let wishes = taken(tx, &wanted, today)?;
     may_book(&one.planned, one.state, days, &wishes, RuleSet::ALL).map_err(Problem::refusals)?;
-    tx.pause_point("booking-read")?;
+    tx.pause_point("booking-read");
     for (wish, item) in wishes.iter().filter_map(|wish| wish.item.known().map(|item| (wish, item.item()))) {
         let booking = Booking {
             id: tx.new_id(),

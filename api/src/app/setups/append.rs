@@ -108,7 +108,7 @@ pub(crate) fn take_in(
     advice::attach(tx.connection(), &loaded, &facts, &mut command)?;
     let now = tx.now();
     let decision = decide(&loaded.setup, &facts, &command, &who.actor(), now).map_err(Problem::refusals)?;
-    tx.pause_point("setup-read")?;
+    tx.pause_point("setup-read");
     store(tx, who, loaded, decision, occurred_at)
 }
 

@@ -73,7 +73,7 @@ pub(crate) fn open_in(tx: &mut Tx<'_>, who: &Principal, new: &NewSetup) -> Resul
         }
     }
     let facts = opening_facts(tx.connection(), machine, part)?;
-    tx.pause_point("setup-read")?;
+    tx.pause_point("setup-read");
     let request = OpenRequest {
         setup: tx.new_id(),
         stations: new

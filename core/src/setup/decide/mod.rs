@@ -12,7 +12,7 @@ mod removed;
 mod run;
 mod turning;
 
-#[cfg(any(test, feature = "rule-removal"))]
+#[cfg(any(test, debug_assertions))]
 pub use open::open_without;
 pub use open::{OpenRequest, StationRequest, open};
 pub use outside::{tag_out, take_out};
@@ -128,7 +128,7 @@ pub fn decide(
 ///
 /// # Errors
 /// The refusals of the other rules.
-#[cfg(any(test, feature = "rule-removal"))]
+#[cfg(any(test, debug_assertions))]
 pub fn decide_without(
     rule: Rule,
     setup: &Setup,

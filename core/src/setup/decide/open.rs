@@ -55,7 +55,7 @@ pub fn open(
 ///
 /// # Errors
 /// The refusals of the other rules.
-#[cfg(any(test, feature = "rule-removal"))]
+#[cfg(any(test, debug_assertions))]
 pub fn open_without(
     rule: Rule,
     request: &OpenRequest,

@@ -3,5 +3,7 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    #[cfg(debug_assertions)]
+    dovetally_db::race_control::allow();
     dovetally::commands::main()
 }
