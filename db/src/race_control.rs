@@ -1,7 +1,8 @@
 //! For race tests only: pause points inside transactions, and locks that can be left out to show that a test notices.
 //!
 //! In development builds alone, for a program that begins by [`allow`], and driven by the environment: `RACE_CONTROL_PAUSE`
-//! holds `NAME=MILLISECONDS` pairs, `RACE_CONTROL_LEAVE_OUT` the names of locks, both separated by commas.
+//! names a file of `NAME=MILLISECONDS` pairs, read anew each time so that a test holds nothing before its race begins;
+//! `RACE_CONTROL_LEAVE_OUT` has the names of locks. Both are separated by commas.
 
 use std::{
     sync::{
@@ -12,14 +13,6 @@ use std::{
 };
 
 static ALLOWED: AtomicBool = AtomicBool::new(false);
-
-static PAUSES: LazyLock<Vec<(String, u64)>> = LazyLock::new(|| {
-    let text = std::env::var("RACE_CONTROL_PAUSE").unwrap_or_default();
-    text.split(',')
-        .filter_map(|pair| pair.split_once('='))
-        .filter_map(|(name, time)| Some((name.to_owned(), time.parse().ok()?)))
-        .collect()
-});
 
 static LEFT_OUT: LazyLock<Vec<String>> = LazyLock::new(|| {
     let text = std::env::var("RACE_CONTROL_LEAVE_OUT").unwrap_or_default();
@@ -37,9 +30,13 @@ fn is_allowed() -> bool {
 
 /// Holds the transaction at a named point.
 pub(crate) fn pause(name: &str) {
-    let found = || PAUSES.iter().find(|(at, _)| at == name);
-    if let Some((_, milliseconds)) = is_allowed().then(found).flatten() {
-        std::thread::sleep(Duration::from_millis(*milliseconds));
+    if !is_allowed() {
+        return;
+    }
+    let file = std::env::var_os("RACE_CONTROL_PAUSE").unwrap_or_default();
+    let pairs = std::fs::read_to_string(file).unwrap_or_default();
+    for (_, milliseconds) in pairs.split(',').filter_map(|pair| pair.split_once('=')).filter(|(at, _)| *at == name) {
+        std::thread::sleep(Duration::from_millis(milliseconds.parse().unwrap_or_default()));
     }
 }
 

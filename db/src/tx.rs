@@ -1,6 +1,6 @@
 //! A write transaction as a use case sees it.
 
-use crate::{connection::Connection, error::Result};
+use crate::connection::Connection;
 use chrono::{DateTime, TimeDelta, Utc};
 use dovetally_core::ids::{ChangeId, PersonId};
 use std::sync::LazyLock;

@@ -1,15 +1,15 @@
-// What the browser tests share: one browser a file, people who are signed in, and what no page may ever do.
+// What the browser tests share: one server and one browser a file, people who are signed in, and what no page may ever do.
 
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { after, before } from "node:test";
 import { chromium } from "playwright-core";
+import { secret, start } from "./server.js";
 
+export { secret };
 /** The server, without a slash at the end. */
-export const address = need("DOVETALLY_TEST_ADDRESS");
-/** The secret of everybody in the demo shop. */
-export const secret = need("DOVETALLY_TEST_SECRET");
+export const address = await start();
 /** The same server by a name as a shop's network has it: plain HTTP, and no secure context. */
 export const shopAddress = address.replace("127.0.0.1", "crib.shop.example");
 
@@ -21,13 +21,6 @@ let browser;
 let misdeeds = [];
 /** The cookies of each badge: signing in once a file is enough. @type {Map<string, any>} */
 const signedIn = new Map();
-
-/** @param {string} name */
-function need(name) {
-  const value = process.env[name];
-  if (!value) throw new Error(`${name} is not set: start these tests by tests/browser/run`);
-  return value;
-}
 
 before(async () => {
   browser = await chromium.launch({

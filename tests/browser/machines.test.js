@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { connect, createServer } from "node:net";
 import test from "node:test";
-import { address, api, noMisdeeds, open } from "./harness.js";
+import { address, api, noMisdeeds, open, secret } from "./harness.js";
 
 /** @param {string} machine @param {string} reason */
 async function tagOut(machine, reason) {
@@ -212,7 +212,7 @@ test("a session that ends ends its stream, and the page says to sign in", async 
   const page = await open(t, { role: "" });
   await page.goto("/sign-in");
   await page.fill("#badge", "grinder");
-  await page.fill("#secret", process.env.DOVETALLY_TEST_SECRET ?? "");
+  await page.fill("#secret", secret);
   await page.click(".button.main");
   await page.waitForURL((url) => url.pathname === "/");
   await page.goto("/machines");

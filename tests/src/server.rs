@@ -240,6 +240,7 @@ impl Running {
         }
         command
             .env("DOVETALLY_DEMO_SECRET", DEMO_SECRET)
+            .env("DOVETALLY_HASHING", "cheap-for-tests")
             .env("DOVETALLY_DEMO_HISTORY", if launch.history { "year" } else { "none" });
         command.envs(launch.environment.iter().map(|(name, value)| (name, value)));
         command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(log_file);

@@ -6,11 +6,7 @@ use crate::{
     machine::{RUNNING, SETTER},
     shop::{Shop, text},
 };
-use dovetally_tests::{
-    client::Answer,
-    program,
-    server::{Backend, Server},
-};
+use dovetally_tests::{client::Answer, server::Backend};
 use serde_json::json;
 use std::{thread, time::Duration};
 
@@ -18,12 +14,6 @@ use std::{thread, time::Duration};
 const HELD: &str = "setup-read=1200,check-read=500";
 /// Until the first of two requests is where it is held.
 pub(crate) const FIRST: Duration = Duration::from_millis(150);
-
-/// A shop whose program holds requests where it is told to, and may leave locks out.
-pub(crate) fn shop(backend: Backend, held: &str, left_out: &str) -> Shop {
-    let server = Server::on(backend).program(program::race_control()).variable("RACE_CONTROL_PAUSE", held);
-    Shop::start(server.variable("RACE_CONTROL_LEAVE_OUT", left_out))
-}
 
 fn release(shop: &Shop, setup: &str) -> Answer {
     shop.record(SETTER, setup, &json!({"kind": "run_released"}))
@@ -47,6 +37,7 @@ impl Check {
     /// A release is under way when the check comes. Whether the check, once it is on record, came after the release.
     fn waits(self, shop: &Shop, setup: &str) -> bool {
         shop.make_releasable(setup, SETTER);
+        shop.hold(HELD);
         thread::scope(|scope| {
             let released = scope.spawn(|| release(shop, setup));
             thread::sleep(FIRST);
@@ -60,6 +51,7 @@ impl Check {
     /// A check is under way when the release comes. Whether the release knew what the check had found.
     fn is_known_to_the_release(self, shop: &Shop, setup: &str) -> bool {
         shop.make_releasable(setup, SETTER);
+        shop.hold(HELD);
         thread::scope(|scope| {
             let checked = scope.spawn(|| (self.send)(shop));
             thread::sleep(FIRST);
@@ -71,12 +63,12 @@ impl Check {
 
     /// Whichever comes first, the other knows it, and the records are sound.
     pub(crate) fn has_one_order_with_a_release(self, backend: Backend) {
-        let first = shop(backend, HELD, "");
+        let first = Shop::controlled(backend, "");
         let setup = first.open_setup(RUNNING);
         assert!(self.waits(&first, &setup), "a check was on record before a release that did not know of it");
         let permit = first.read(&format!("/v1/machines/{RUNNING}/run-permit?purpose=production"));
         assert_eq!(permit["permitted"], false, "the permit shows at once what the check found: {permit}");
-        let second = shop(backend, HELD, "");
+        let second = Shop::controlled(backend, "");
         let setup = second.open_setup(RUNNING);
         assert!(self.is_known_to_the_release(&second, &setup), "released on what a check had found bad");
         for shop in [first, second] {
@@ -87,10 +79,10 @@ impl Check {
 
     /// Both begin with the item's custody row. Without that lock neither knows of the other.
     pub(crate) fn has_none_without_the_custody_row(self) {
-        let first = shop(Backend::Postgres, HELD, "custody-lock");
+        let first = Shop::controlled(Backend::Postgres, "custody-lock");
         let setup = first.open_setup(RUNNING);
         assert!(!self.waits(&first, &setup), "the race sees nothing");
-        let second = shop(Backend::Postgres, HELD, "custody-lock");
+        let second = Shop::controlled(Backend::Postgres, "custody-lock");
         let setup = second.open_setup(RUNNING);
         assert!(!self.is_known_to_the_release(&second, &setup), "the race sees nothing");
     }

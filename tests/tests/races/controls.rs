@@ -11,12 +11,9 @@ use crate::{
     records,
     shop::Shop,
 };
-use dovetally_tests::{
-    program,
-    server::{Backend, Server},
-};
+use dovetally_tests::server::Backend;
 
-const PAUSE: (&str, &str) = ("RACE_CONTROL_PAUSE", "setup-read=40,custody-read=40,booking-read=40,tag-out-read=40");
+const HELD: &str = "setup-read=40,custody-read=40,booking-read=40,tag-out-read=40";
 const NO_LOCKS: &str = "machine-guard,custody-lock";
 /// And without the look, just before writing, whether an item has moved since it was judged.
 const NO_LOCKS_NO_LOOK: &str = "machine-guard,custody-lock,custody-check";
@@ -36,8 +33,9 @@ const RACES: [Race; 6] = [
 ];
 
 fn shop(backend: Backend, left_out: &str) -> Shop {
-    let server = Server::on(backend).program(program::race_control()).variable(PAUSE.0, PAUSE.1);
-    Shop::start(server.variable("RACE_CONTROL_LEAVE_OUT", left_out))
+    let shop = Shop::controlled(backend, left_out);
+    shop.hold(HELD);
+    shop
 }
 
 /// Takes every key and check from the tables that the races meet at.

@@ -1,7 +1,7 @@
 //! A check of a gauge against what rests on that gauge at the same moment: one comes first, and the other knows it.
 
 use crate::{
-    against_release::{Check, FIRST, shop},
+    against_release::{Check, FIRST},
     shop::{Shop, text},
 };
 use dovetally_tests::{client::Answer, server::Backend};
@@ -43,11 +43,12 @@ fn without_the_gauges_row_they_have_none_on_postgresql() {
 
 /// A check finds the open document and is held; the document is closed; nothing is added to it.
 fn closed_stays_closed(backend: Backend) {
-    let shop = shop(backend, "impact-found=600", "");
+    let shop = Shop::controlled(backend, "");
     let raised = shop.person("inspector").post("/v1/impacts");
     let raised = raised.json(&json!({"gauge": UNUSED, "reason": "It fell"})).send().expect(201).json();
     let document = format!("/v1/impacts/{}", text(&raised["id"]));
     let nominal = shop.read(&format!("/v1/center-gauges/{UNUSED}"))["nominal"]["value"].as_f64().expect("a height");
+    shop.hold("impact-found=600");
     let found: Value = thread::scope(|scope| {
         let checked = scope.spawn(|| check(&shop, UNUSED, nominal + 0.001));
         thread::sleep(FIRST);

@@ -2,6 +2,7 @@
 
 use dovetally_tests::{
     client::{Answer, Client},
+    program,
     server::{Backend, Server, ServerBuilder},
 };
 use serde_json::{Value, json};
@@ -10,17 +11,22 @@ use std::{
     thread,
     time::{Duration, Instant},
 };
+use tempfile::TempDir;
 
 /// Everyone who may have an item in hand.
 pub(crate) const PEOPLE: [&str; 8] =
     ["clerk", "setter", "setter-2", "inspector", "grinder", "maintainer", "supervisor", "administrator"];
 
+/// The file of pauses, in a folder of the shop's own.
+const PAUSES: &str = "pauses";
 /// How long sealing passes may take to number what is committed.
 const SEALING_LIMIT: Duration = Duration::from_secs(10);
 
 /// A running demo shop.
 pub(crate) struct Shop {
+    // Dropped before the folder in which it looks for pauses.
     pub(crate) server: Server,
+    pauses: TempDir,
     people: BTreeMap<&'static str, Client>,
 }
 
@@ -35,11 +41,24 @@ impl Shop {
         Self::start(Server::on(backend))
     }
 
-    pub(crate) fn start(builder: ServerBuilder) -> Self {
-        let server = builder.demo().start();
+    /// The shop by a program that can hold transactions, and from which locks are left out.
+    pub(crate) fn controlled(backend: Backend, left_out: &str) -> Self {
+        let server = Server::on(backend).program(program::race_control());
+        Self::start(server.variable("RACE_CONTROL_LEAVE_OUT", left_out))
+    }
+
+    fn start(builder: ServerBuilder) -> Self {
+        let pauses = tempfile::tempdir().expect("a folder");
+        let file = pauses.path().join(PAUSES);
+        let server = builder.variable("RACE_CONTROL_PAUSE", &file.to_string_lossy()).demo().start();
         // Each on connections of their own, as people at different terminals are.
         let people = PEOPLE.map(|badge| (badge, server.person(badge))).into_iter().collect();
-        Self { server, people }
+        Self { server, pauses, people }
+    }
+
+    /// From now on transactions are held at these points: pairs `NAME=MILLISECONDS`, separated by commas.
+    pub(crate) fn hold(&self, pairs: &str) {
+        std::fs::write(self.pauses.path().join(PAUSES), pairs).expect("the pauses are written");
     }
 
     pub(crate) fn person(&self, badge: &str) -> &Client {
