@@ -37,7 +37,7 @@ pub struct ItemFacts {
     pub gauge_of: Option<GaugeMachine>,
     /// Whose it is and what it is kept for: a form tool's. Nothing else is kept for a part.
     pub ownership: Ownership,
-    /// Why it comes into nobody's hands for use: a gauge that is stale.
+    /// Why it comes into nobody's hands for use: a gauge whose checks speak against it.
     pub not_to_use: Vec<Refusal>,
     /// Why it is not handed out to be ground: a customer's tool without the owner's consent to a grind.
     pub not_to_grind: Vec<Refusal>,
@@ -92,8 +92,8 @@ pub struct MeantFor<'a> {
 ///
 /// # Errors
 /// Everything that speaks against any of the items: unknown, out already, in an open setup, condition, a gauge that was
-/// cut for another machine, a customer's tool that is to be ground without the owner's consent; and for use, a stale
-/// gauge and a tool that is kept for another part than the job's.
+/// cut for another machine, a customer's tool that is to be ground without the owner's consent; and for use, a gauge
+/// whose checks speak against it and a tool that is kept for another part than the job's.
 pub fn check_out(
     items: &[Scanned<ItemFacts>],
     to: PersonId,
@@ -261,7 +261,7 @@ pub struct Destination {
 ///
 /// # Errors
 /// Everything that speaks against any of the items: unknown, with somebody else, there already, in an open setup, not
-/// usable, a stale gauge, just ground.
+/// usable, a gauge whose checks speak against using it, just ground.
 pub fn transfer(
     items: &[Scanned<ItemFacts>],
     to: Destination,

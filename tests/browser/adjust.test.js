@@ -63,10 +63,10 @@ for (const { code, feature, size, way, moves } of [
     // Between the station and the cut-off.
     const discard = { S1: 5, S2: 4 }[code];
     await page.getByText(`Then throw away ${discard}, measure the next: spindle 5`).waitFor();
-    await page.locator(".hazard.caution").waitFor();
+    await page.locator(".hazard.warning").waitFor();
     // All that is read before the screw is turned is in sight above the one action.
     const done = await page.locator(".button.main").boundingBox();
-    for (const read of [".hazard.caution", ".screw .sentence", "figure.way", "#expected", "#throw-away"]) {
+    for (const read of [".hazard.warning", ".screw .sentence", "figure.way", "#expected", "#throw-away"]) {
       const box = await page.locator(read).boundingBox();
       assert.ok(done !== null && box !== null && box.y >= 0 && box.y + box.height <= done.y + 0.5, `${read} is covered`);
     }

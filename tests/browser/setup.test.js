@@ -170,7 +170,7 @@ async function wrongGauge(page, id) {
   assert.ok((await word.evaluate((node) => Number.parseFloat(getComputedStyle(node).fontSize))) >= 48);
   assert.match((await page.locator("#verdict").textContent()) ?? "", /CG-103 is cut for machine M-103. This is machine M-101/);
   assert.doesNotMatch((await page.locator(".refused").textContent()) ?? "", /place it here|Scan it as removed/);
-  assert.equal(await page.locator(".hazard .signal").textContent(), "CAUTION", "a wrong gauge is no hazard to people");
+  assert.equal(await page.locator(".hazard .signal").textContent(), "WARNING", "a wrong gauge is no hazard to people");
   await looksRight(page);
   // A form that was made by hand gets no further.
   const answer = await page.request.post(new URL(page.url()).pathname, {

@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use dovetally_core::{
     code::Code,
     custody::ItemFacts,
-    gauge::{GaugeFacts, GaugeMachine, GaugePlacement, stale},
+    gauge::{Checks, GaugeFacts, GaugeMachine, GaugePlacement, checks_against_use, stale},
     holder,
     ids::ItemId,
     item::{ItemKind, Whereabouts},
@@ -57,9 +57,14 @@ pub fn scanned_item(connection: &mut Connection, text: &str, today: NaiveDate) -
         }
         ItemKind::CenterGauge => {
             let gauge = center_gauges::find(connection, item.id)?.ok_or_else(incomplete)?;
-            let stale = stale_gauge(&gauge);
+            let checks = Checks {
+                next: gauge.next_check,
+                last_accepted_at: gauge.last_accepted_check_at,
+                centers_may_have_moved_at: gauge.centers_may_have_moved_at,
+            };
+            let using = checks_against_use(&gauge.item.code, &gauge.machine_code, checks, today);
             gauge_of = Some(GaugeMachine { machine: gauge.machine, code: gauge.machine_code });
-            Against { using: stale.into_iter().collect(), ..Against::default() }
+            Against { using, ..Against::default() }
         }
         ItemKind::Other => Against::default(),
     };

@@ -147,9 +147,11 @@ pub(crate) fn examine(
         code,
         machine_code: &gauge.machine_code,
         condition: gauge.condition,
-        next_check: gauge.next_check,
-        last_accepted_check_at: gauge.last_accepted_check_at,
-        centers_may_have_moved_at: gauge.centers_may_have_moved_at,
+        checks: Checks {
+            next: gauge.next_check,
+            last_accepted_at: gauge.last_accepted_check_at,
+            centers_may_have_moved_at: gauge.centers_may_have_moved_at,
+        },
     };
     examine_use(using, now, findings);
     // Where a gauge is that is not for here does not matter: fetching it would be the next mistake.
@@ -164,9 +166,18 @@ struct InUse<'a> {
     code: &'a Code,
     machine_code: &'a Code,
     condition: Condition,
-    next_check: Option<NaiveDate>,
-    last_accepted_check_at: Option<DateTime<Utc>>,
-    centers_may_have_moved_at: Option<DateTime<Utc>>,
+    checks: Checks,
+}
+
+/// What is on record of a gauge's checks.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Checks {
+    /// The last day on which it may be used.
+    pub next: Option<NaiveDate>,
+    /// When it was last accepted.
+    pub last_accepted_at: Option<DateTime<Utc>>,
+    /// When its machine's spindle centres may last have moved.
+    pub centers_may_have_moved_at: Option<DateTime<Utc>>,
 }
 
 fn examine_use(gauge: InUse<'_>, now: DateTime<Utc>, findings: &mut Findings) {
@@ -178,23 +189,30 @@ fn examine_use(gauge: InUse<'_>, now: DateTime<Utc>, findings: &mut Findings) {
         about(Rule::GaugeNotUsable, format!("Gauge {code} may not be used: {}.", gauge.condition.words()))
             .saw(gauge.condition.name())
     });
-    if gauge.last_accepted_check_at.is_none() {
-        findings.add(about(Rule::GaugeNeverChecked, format!("Gauge {code} has no accepted check on record.")));
-        return;
+    checks_against_use(code, gauge.machine_code, gauge.checks, now.date_naive())
+        .into_iter()
+        .for_each(|found| findings.add(found));
+}
+
+/// What a gauge's checks say against using it on a day, whatever its condition: no accepted check, one that ran out, or
+/// spindle centres that may have moved since.
+#[must_use]
+pub fn checks_against_use(code: &Code, machine_code: &Code, checks: Checks, today: NaiveDate) -> Vec<Refusal> {
+    let about = |rule: Rule, sentence: String| {
+        Refusal::new(rule, sentence).about(Subject::coded(SubjectKind::CenterGauge, code))
+    };
+    if checks.last_accepted_at.is_none() {
+        return vec![about(Rule::GaugeNeverChecked, format!("Gauge {code} has no accepted check on record."))];
     }
-    match gauge.next_check {
-        None => {
-            findings.add(about(Rule::GaugeCheckOverdue, format!("Gauge {code} has no date for its next check.")));
-        }
-        Some(day) => findings.add_if(now.date_naive() > day, || {
+    let ran_out = match checks.next {
+        None => Some(about(Rule::GaugeCheckOverdue, format!("Gauge {code} has no date for its next check."))),
+        Some(day) => (today > day).then(|| {
             about(Rule::GaugeCheckOverdue, format!("The check of gauge {code} ran out on {day}."))
                 .saw(format!("next check {day}"))
         }),
-    }
-    let (checked_at, moved_at) = (gauge.last_accepted_check_at, gauge.centers_may_have_moved_at);
-    if let Some(refusal) = stale::refusal(code, gauge.machine_code, checked_at, moved_at) {
-        findings.add(refusal);
-    }
+    };
+    let stale = stale::refusal(code, machine_code, checks.last_accepted_at, checks.centers_may_have_moved_at);
+    ran_out.into_iter().chain(stale).collect()
 }
 
 fn examine_whereabouts(machine: &GaugeMachine, gauge: &GaugeFacts, who: PersonId, findings: &mut Findings) {

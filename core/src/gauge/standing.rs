@@ -6,7 +6,7 @@
 //! vouch for, however it was set right afterwards. That a check's day went by undoes nothing: the gauge was in date when
 //! it was read on.
 
-use super::{InUse, examine_use, impact::Window};
+use super::{Checks, InUse, examine_use, impact::Window};
 use crate::{
     code::Code,
     findings::{Findings, RuleSet},
@@ -51,9 +51,11 @@ impl GaugeStanding {
             code: &self.code,
             machine_code: machine,
             condition: self.condition,
-            next_check: self.next_check,
-            last_accepted_check_at: self.last_accepted_check_at,
-            centers_may_have_moved_at: facts.centers_may_have_moved_at,
+            checks: Checks {
+                next: self.next_check,
+                last_accepted_at: self.last_accepted_check_at,
+                centers_may_have_moved_at: facts.centers_may_have_moved_at,
+            },
         };
         examine_use(using, now, findings);
     }

@@ -91,7 +91,7 @@ pub(crate) fn tagged_out(machine: &Code, facts: &MachineFacts, findings: &mut Fi
         findings.add(
             Refusal::new(
                 Rule::MachineTaggedOut,
-                format!("Machine {machine} is tagged out: {}", sentence_end(&tag_out.reason)),
+                format!("Machine {machine} is out of service: {}", sentence_end(&tag_out.reason)),
             )
             .saw(tag_out.tag_out.to_string())
             .about(Subject::coded(SubjectKind::Machine, machine)),

@@ -311,6 +311,22 @@ pub(crate) fn a_slip_of_the_unit_is_asked_after(shop: &Shop) {
     }
 }
 
+/// A gauge whose check is not in date comes into nobody's hands for use, and goes out to be checked.
+pub(crate) fn a_gauge_out_of_date_stays_at_the_counter(shop: &Shop) {
+    let new = json!({"code": "CG-O", "name": "Forgotten", "machine": "M-103", "nominal": inches(4.330_709), "place": "BIN-G1",
+        "limits": {"lower": inches(-0.0003), "upper": inches(0.0003)}, "check_interval_days": 200});
+    shop.done("supervisor", "/v1/center-gauges", &new);
+    let out = |purpose: &str| json!({"items": ["CG-O"], "person": "setter", "machine": "M-103", "purpose": purpose});
+    assert_eq!(shop.refused("clerk", "/v1/checkouts", &out("use")), ["gauge-never-checked CG-O"]);
+    let mut check = checked_at(4.330_709, days_ago(30.0));
+    check["next_check"] = json!(days_ago(1.0).date_naive());
+    shop.done("inspector", &checks_of("CG-O"), &check);
+    assert_eq!(shop.refused("clerk", "/v1/checkouts", &out("use")), ["gauge-check-overdue CG-O"]);
+    shop.done("clerk", "/v1/checkouts", &out("check"));
+    let back = json!({"items": [{"code": "CG-O", "place": "BIN-G1", "condition": "usable"}], "person": "setter"});
+    shop.done("clerk", "/v1/checkins", &back);
+}
+
 /// A gauge that drifts by next to nothing, and is found 0.001 in high all at once.
 pub(crate) fn a_jump_is_no_drift(shop: &Shop) {
     let new = json!({"code": "CG-J", "name": "Dropped", "machine": "M-103", "nominal": inches(4.330_709), "place": "BIN-G1",

@@ -83,6 +83,7 @@ fn gauge_control(backend: Backend) {
     checks::what_came_after_a_check_is_not_covered_by_it(&shop);
     doubt::a_height_counts_while_somebody_vouches_for_its_gauge(&shop);
     holders::blocked_until_cleared(&shop);
+    checks::a_gauge_out_of_date_stays_at_the_counter(&shop);
     checks::a_jump_is_no_drift(&shop);
     shop.records_are_sound();
 }

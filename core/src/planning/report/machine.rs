@@ -17,7 +17,7 @@ impl Plan<'_> {
         };
         let mut missing = Findings::under(self.options.rules);
         missing.add_if(machine.tagged_out, || {
-            about(Rule::MachineTaggedOut, format!("Machine {} is tagged out.", machine.code))
+            about(Rule::MachineTaggedOut, format!("Machine {} is out of service.", machine.code))
         });
         missing
             .add_if(machine.retired, || about(Rule::MachineRetired, format!("Machine {} is retired.", machine.code)));
