@@ -165,6 +165,8 @@ test("a circular tool is ground and checked by the angle that is left", async (t
   assert.equal(await inspector.locator(".read-back .fault").count(), 0);
   await send(inspector);
   assert.equal(new URL(inspector.url()).pathname, "/tool-life/FT-ROUND");
+  const told = await inspector.locator("main").innerText();
+  for (const angle of ["180°", "179.05°", "179°"]) assert.ok(told.includes(angle), `${angle} in ${told}`);
   const { items } = await read("/v1/form-tools/FT-ROUND/checks");
   assert.deepEqual([items[0].usable_angle_deg, items[0].accepted], [179, true]);
   const tool = await read("/v1/form-tools/FT-ROUND");

@@ -38,6 +38,11 @@ section! {
 }
 
 impl ToolWords {
+    /// An angle, to a hundredth of a degree.
+    pub(super) fn angle_of(&self, frame: &Frame, degrees: f64) -> String {
+        self.degrees.with("degrees", frame.mark().rounded(degrees, 2)).to_string()
+    }
+
     /// How far a grind goes.
     pub(super) const fn grind_kind(&self, kind: GrindKind) -> &Phrase {
         match kind {
@@ -119,7 +124,7 @@ impl ToolPage<'_> {
     }
 
     fn degrees(&self, degrees: &f64) -> String {
-        self.frame.words.tool.degrees.with("degrees", self.frame.mark().number(*degrees)).to_string()
+        self.frame.words.tool.angle_of(self.frame, *degrees)
     }
 
     fn may_grind(&self) -> bool {

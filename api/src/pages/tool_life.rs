@@ -84,6 +84,10 @@ impl ToolLifePage<'_> {
         self.frame.words.names.condition(tool.condition)
     }
 
+    fn degrees(&self, degrees: &f64) -> String {
+        self.frame.words.tool.angle_of(self.frame, *degrees)
+    }
+
     fn on_edge(&self, tool: &ToolOutlookView) -> String {
         self.frame.words.tool_life.pieces_left(&tool.pieces_left_on_edge)
     }

@@ -184,6 +184,8 @@ pub struct RegrindView {
     /// The height after it: the record's from then on.
     #[schema(value_type = LengthSchema)]
     pub height_after: Length,
+    /// Circular tools whose design has a radius: the angle left before it.
+    pub usable_angle_before_deg: Option<f64>,
     /// Circular tools whose design has a radius: the angle left after it.
     pub usable_angle_deg: Option<f64>,
     /// Stock, where it was given.

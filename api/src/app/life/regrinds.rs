@@ -194,6 +194,7 @@ fn show(
         height_on_record: regrind.height_on_record,
         height_before: regrind.height_before,
         height_after: regrind.height_after,
+        usable_angle_before_deg: design.usable_angle_of(regrind.height_before),
         usable_angle_deg: design.usable_angle_of(regrind.height_after),
         stock,
         wear_land,
