@@ -162,7 +162,19 @@ fn host_without_port(host: &str) -> &str {
 
 fn open_sqlite(path: &std::path::Path) -> Result<SqliteConnection> {
     let path = path.to_str().ok_or_else(|| Error::Storage("the database path is not UTF-8".to_owned()))?;
-    SqliteConnection::establish(path).map_err(|e| Error::Storage(e.to_string()))
+    let mut connection = SqliteConnection::establish(path).map_err(|e| Error::Storage(e.to_string()))?;
+    folding::lower_utils::register_impl(&mut connection, |text: Option<String>| text.map(|text| text.to_lowercase()))?;
+    Ok(connection)
+}
+
+/// SQLite's own `lower` folds ASCII alone; what is looked for by name is folded by Unicode.
+mod folding {
+    #[diesel::declare_sql_function]
+    extern "SQL" {
+        fn lower(
+            text: diesel::sql_types::Nullable<diesel::sql_types::Text>,
+        ) -> diesel::sql_types::Nullable<diesel::sql_types::Text>;
+    }
 }
 
 /// A dead primary must not hang requests.

@@ -163,21 +163,21 @@ pub fn open_on(connection: &mut Connection, machine: MachineId) -> Result<Option
 /// A database error.
 pub fn worked_on_last(connection: &mut Connection, person: PersonId) -> Result<Option<SetupId>> {
     let person = person.to_string();
+    // There are no more open setups than machines, and a person's events grow with the years.
+    let open: Vec<(String, String, NaiveDateTime)> = setups::table
+        .filter(setups::closed_at.is_null())
+        .select((setups::id, setups::opened_by, setups::opened_at))
+        .load(connection)?;
+    let ids: Vec<&String> = open.iter().map(|(id, ..)| id).collect();
     let recorded: Option<(String, NaiveDateTime)> = setup_events::table
-        .inner_join(setups::table.on(setups::id.eq(setup_events::setup_id)))
-        .filter(setups::closed_at.is_null())
         .filter(setup_events::recorded_by.eq(&person))
+        .filter(setup_events::setup_id.eq_any(ids))
         .order(setup_events::recorded_at.desc())
-        .select((setups::id, setup_events::recorded_at))
+        .select((setup_events::setup_id, setup_events::recorded_at))
         .first(connection)
         .optional()?;
-    let opened: Option<(String, NaiveDateTime)> = setups::table
-        .filter(setups::closed_at.is_null())
-        .filter(setups::opened_by.eq(&person))
-        .order(setups::opened_at.desc())
-        .select((setups::id, setups::opened_at))
-        .first(connection)
-        .optional()?;
+    let opened = open.iter().filter(|(_, by, _)| *by == person).map(|(id, _, at)| (id.clone(), *at));
+    let opened = opened.max_by_key(|(_, at)| *at);
     let last = recorded.into_iter().chain(opened).max_by_key(|(_, at)| *at);
     last.map(|(id, _)| columns::read(&id)).transpose()
 }

@@ -238,6 +238,13 @@ fn a_code_leads_to_what_it_names() {
         }
         assert!(text != "P-2001" || page.contains("Hose nipple"), "the part itself: {page}");
     }
+    // SQLite's own folding knows no letters beyond ASCII.
+    let supply = serde_json::json!({"code": "SUP-OIL", "name": "Öl für Lager", "unit": "litre"});
+    let _ = server.person("clerk").post("/v1/supplies").json(&supply).send().expect(201);
+    for text in ["%C3%B6l+f%C3%BCr", "%C3%96L"] {
+        let found = get(&server, &format!("/find?text={text}"), &cookie).expect(200);
+        assert!(String::from_utf8_lossy(&found.body).contains("href=\"/supplies/SUP-OIL\""), "{text}");
+    }
     // People are looked up by nobody here, and the answer does not say that there is none.
     let nobody = get(&server, "/find?text=Okoro", &cookie).expect(200);
     let page = String::from_utf8_lossy(&nobody.body).into_owned();

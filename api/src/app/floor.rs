@@ -73,7 +73,7 @@ pub(crate) fn machine_stands(
 ) -> Result<(FloorMachine, Option<SetupView>), Problem> {
     let (id, record) = (machine.record.id, &machine.record);
     let Judged { permit, open, facts } = run_permit::judged(connection, machine, PermitPurpose::Production, now)?;
-    let setup = open.map(|open| shown(connection, &open, &facts)).transpose()?;
+    let setup = open.map(|open| shown(connection, &open, &facts, now)).transpose()?;
     let state = machine_state(record.fields.retired, machines::guard(connection, id)?, setup.is_some());
     let held = setup.as_ref().is_some_and(|setup| setup.held.is_some());
     let stands = FloorMachine {

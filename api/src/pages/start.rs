@@ -158,8 +158,8 @@ struct StartPage<'p> {
 /// # Errors
 /// A database error.
 pub async fn show(visit: Visit<Read>) -> Result<HttpResponse, Problem> {
-    let who = visit.who().clone();
-    let found = visit.read(move |connection| GoOn::of(connection, &who)).await?;
+    let (who, now) = (visit.who().clone(), visit.guarded.database().now());
+    let found = visit.read(move |connection| GoOn::of(connection, &who, now)).await?;
     let frame = &visit.frame;
     let words = &frame.words.start;
     let go_on =

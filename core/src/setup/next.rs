@@ -24,6 +24,7 @@ use crate::{
     refusal::{Refusal, Rule},
     scan::Scanned,
 };
+use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 /// A step that would be taken now.
@@ -43,30 +44,34 @@ pub struct NextStep {
     pub words: &'static str,
 }
 
-/// Everything that would be taken now, what is waited for first.
+/// Everything that would be taken at an instant, what is waited for first.
 #[must_use]
-pub fn next(setup: &Setup, facts: &MachineFacts) -> Vec<NextStep> {
+pub fn next(setup: &Setup, facts: &MachineFacts, now: DateTime<Utc>) -> Vec<NextStep> {
     if setup.is_closed() {
         return Vec::new();
     }
     let open = blockers::blockers(setup, facts);
     let mut steps = Vec::new();
     for (index, plan) in setup.plan.stations.iter().enumerate() {
-        offer(setup, facts, &open, Some(&plan.code), station_commands(setup, index, plan), &mut steps);
+        let commands = station_commands(setup, index, plan);
+        offer(&Asked { setup, facts, open: &open, station: Some(&plan.code), now }, commands, &mut steps);
     }
-    offer(setup, facts, &open, None, machine_commands(setup), &mut steps);
+    offer(&Asked { setup, facts, open: &open, station: None, now }, machine_commands(setup), &mut steps);
     steps.sort_by_key(|step| !step.wanted);
     steps
 }
 
-fn offer(
-    setup: &Setup,
-    facts: &MachineFacts,
-    open: &[Refusal],
-    station: Option<&Code>,
-    commands: Vec<Command>,
-    steps: &mut Vec<NextStep>,
-) {
+/// Of what steps are asked: one station, or the machine.
+struct Asked<'a> {
+    setup: &'a Setup,
+    facts: &'a MachineFacts,
+    open: &'a [Refusal],
+    station: Option<&'a Code>,
+    now: DateTime<Utc>,
+}
+
+fn offer(asked: &Asked<'_>, commands: Vec<Command>, steps: &mut Vec<NextStep>) {
+    let Asked { setup, facts, station, now, .. } = *asked;
     // Somebody who had no hand in the setup, and may do everything: who asks is not part of the answer.
     let anyone = Actor { person: PersonId::from_uuid(Uuid::nil()), roles: Role::ALL.to_vec() };
     for command in commands {
@@ -77,8 +82,8 @@ fn offer(
             _ => anyone.clone(),
         };
         let offered = steps.iter().any(|step| step.kind == kind && step.station.as_ref() == station);
-        if !offered && decide(setup, facts, &command, &who, setup.plan.opened_at).is_ok() {
-            let wanted = is_wanted(setup, facts, open, station, kind);
+        if !offered && decide(setup, facts, &command, &who, now).is_ok() {
+            let wanted = is_wanted(asked, kind);
             let phase = match command {
                 Command::ReadHeight { phase, .. } => Some(phase),
                 _ => None,
@@ -89,7 +94,8 @@ fn offer(
 }
 
 /// Whether an open step waits for this kind of event, here.
-fn is_wanted(setup: &Setup, facts: &MachineFacts, open: &[Refusal], station: Option<&Code>, kind: EventKind) -> bool {
+fn is_wanted(asked: &Asked<'_>, kind: EventKind) -> bool {
+    let Asked { setup, facts, open, station, now } = *asked;
     let at = station.and_then(|code| setup.plan.index_of(code));
     let here = |refusal: &&Refusal| {
         let Some(subject) = refusal.subject.as_ref() else { return station.is_none() };
@@ -107,7 +113,7 @@ fn is_wanted(setup: &Setup, facts: &MachineFacts, open: &[Refusal], station: Opt
     // A gauge that is of no use any more makes room for one that is.
     let of_no_use = here.and_then(|(_, state)| state.gauge.as_ref()).is_some_and(|gauge| {
         let standing = facts.standing(gauge.item);
-        standing.is_none_or(|gauge| !gauge.may_be_read_on(&setup.plan.machine_code, facts, setup.plan.opened_at))
+        standing.is_none_or(|gauge| !gauge.may_be_read_on(&setup.plan.machine_code, facts, now))
     });
     match kind {
         EventKind::HolderSeated => {

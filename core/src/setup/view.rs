@@ -180,9 +180,10 @@ pub struct SetupView {
 }
 
 impl SetupView {
-    /// The view of a setup, with what the machine's record shows now. A closed one has no next step and no blocker.
+    /// The view of a setup at an instant, with what the machine's record shows then. A closed one has no next step and no
+    /// blocker.
     #[must_use]
-    pub fn of(setup: &Setup, facts: &MachineFacts) -> Self {
+    pub fn of(setup: &Setup, facts: &MachineFacts, now: DateTime<Utc>) -> Self {
         let blockers = if setup.is_closed() { Vec::new() } else { blockers::blockers(setup, facts) };
         Self {
             setup: setup.plan.setup,
@@ -214,7 +215,7 @@ impl SetupView {
             pieces_rejected: setup.pieces_rejected,
             left_out: setup.plan.left_out.clone(),
             stations: (0..setup.stations.len()).map(|index| station_view(setup, facts, index, &blockers)).collect(),
-            next: next(setup, facts),
+            next: next(setup, facts, now),
             blockers,
         }
     }

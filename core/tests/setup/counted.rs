@@ -97,7 +97,10 @@ fn no_fewer_pieces_than_the_numbers_read_since_the_release_tell_of() {
     assert_eq!(asked(&bench, 118), sentence);
     assert_eq!(bench.against(&setter(), &unsure(119)), []);
     assert_eq!(bench.against(&setter(), &stop(50)), [], "a number is misread now and then");
-    assert!(next(&bench.setup, &bench.facts).iter().any(|step| step.kind == EventKind::RunStopped), "it is offered");
+    assert!(
+        next(&bench.setup, &bench.facts, bench.now).iter().any(|step| step.kind == EventKind::RunStopped),
+        "it is offered"
+    );
     // The next run's numbers begin where this one's end.
     let mut again = bench;
     again.record(&stop(119));

@@ -89,7 +89,7 @@ fn a_holder_rejected_where_it_sits_ends_the_permit_and_is_asked_for_anew() {
 
     let mut bench = holder_rejected(Bench::ready_for_release());
     assert_eq!(bench.blocked(), [(Rule::HolderNotUsable, "H-1537".to_owned())]);
-    let shown = SetupView::of(&bench.setup, &bench.facts);
+    let shown = SetupView::of(&bench.setup, &bench.facts, bench.now);
     let open: Vec<usize> = shown.stations.iter().map(|station| station.open.len()).collect();
     assert_eq!(open, [1, 0, 0], "it is open at its own station");
     let wanted: Vec<_> =
@@ -134,7 +134,7 @@ fn a_height_read_again_on_a_gauge_that_is_right_clears_it() {
     for bench in [found_wrong(Bench::ready_for_stock()), set_right(Bench::ready_for_stock())] {
         let mut bench = bench;
         for name in ["S1", "S3"] {
-            let wanted: Vec<EventKind> = next(&bench.setup, &bench.facts)
+            let wanted: Vec<EventKind> = next(&bench.setup, &bench.facts, bench.now)
                 .into_iter()
                 .filter(|step| step.wanted && step.station.as_ref() == Some(&code(name)))
                 .map(|step| step.kind)
@@ -170,7 +170,9 @@ fn checked_after_the_centres_moved_a_placed_gauge_is_read_on() {
     let height = read("S1", HeightPhase::BeforeClamping, HeightReading::OnGauge);
     assert_eq!(bench.against(&setter(), &height), [Rule::GaugeStale]);
     let wants_it_out = |bench: &Bench| {
-        next(&bench.setup, &bench.facts).iter().any(|step| step.wanted && step.kind == EventKind::GaugeRemoved)
+        next(&bench.setup, &bench.facts, bench.now)
+            .iter()
+            .any(|step| step.wanted && step.kind == EventKind::GaugeRemoved)
     };
     assert!(wants_it_out(&bench), "a gauge that is of no use makes room");
     let checked_at = bench.now + TimeDelta::seconds(1);
@@ -209,4 +211,23 @@ fn what_a_setup_relies_on_follows_from_its_events() {
     bench.record(&adjust("S1", "HEIGHT", None));
     bench.record(&adjust("S3", "HEIGHT", None));
     assert_eq!(bench.setup.gauges_relied_on().into_keys().collect::<Vec<_>>(), [item(SECOND_GAUGE)], "still placed");
+}
+
+/// The day on which its check runs out passes while it stands in the machine.
+#[test]
+fn a_gauge_that_runs_out_in_the_machine_makes_room() {
+    let mut bench = Bench::new(plan());
+    bench.record(&seat("S1"));
+    bench.record(&insert("S1"));
+    bench.record(&place(GAUGE, "S1", &setter()));
+    let today = bench.now.date_naive();
+    bench.gauge_changes(GAUGE, |gauge| gauge.next_check = Some(today));
+    let steps = |bench: &Bench| -> Vec<(EventKind, bool)> {
+        next(&bench.setup, &bench.facts, bench.now).iter().map(|step| (step.kind, step.wanted)).collect()
+    };
+    assert!(steps(&bench).contains(&(EventKind::HeightRead, true)));
+    assert!(steps(&bench).contains(&(EventKind::GaugeRemoved, false)));
+    bench.now += TimeDelta::days(1);
+    assert!(steps(&bench).iter().all(|(kind, _)| *kind != EventKind::HeightRead), "it would be refused");
+    assert!(steps(&bench).contains(&(EventKind::GaugeRemoved, true)));
 }

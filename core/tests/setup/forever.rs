@@ -145,7 +145,7 @@ impl Watched {
             assert!(!asked.unwrap_err().is_empty(), "a refusal says why");
             return;
         };
-        let offered = next(&before, &self.bench.facts);
+        let offered = next(&before, &self.bench.facts, self.bench.now);
         let station = decision.events[0].station().cloned();
         assert!(
             offered.iter().any(|step| step.kind == command.kind() && step.station == station),
@@ -235,7 +235,7 @@ impl Watched {
         assert_eq!(setup.mode() == MachineMode::Gauge, !facts.gauges.is_empty());
         assert_eq!(setup.mode() == MachineMode::Running, setup.is_released());
         assert_eq!(setup.pieces, self.tools_pieces, "each booked piece counts once for each tool");
-        serde_json::to_string(&SetupView::of(setup, facts)).unwrap();
+        serde_json::to_string(&SetupView::of(setup, facts, self.bench.now)).unwrap();
     }
 }
 
@@ -255,7 +255,7 @@ proptest! {
                 let mut attempts = attempts(number, &watched.hands);
                 if whim > 7 {
                     let bench = &watched.bench;
-                    let wanted: Vec<_> = next(&bench.setup, &bench.facts).into_iter().filter(|step| step.wanted).collect();
+                    let wanted: Vec<_> = next(&bench.setup, &bench.facts, bench.now).into_iter().filter(|step| step.wanted).collect();
                     attempts.retain(|(who, command)| {
                         wanted.iter().any(|step| step.kind == command.kind()) && bench.ask(who, command).is_ok()
                     });
@@ -275,7 +275,8 @@ fn wanted_steps_alone_lead_to_a_run() {
     let mut watched = Watched::new(false);
     for _ in 0..60 {
         let bench = &watched.bench;
-        let wanted: Vec<_> = next(&bench.setup, &bench.facts).into_iter().filter(|step| step.wanted).collect();
+        let wanted: Vec<_> =
+            next(&bench.setup, &bench.facts, bench.now).into_iter().filter(|step| step.wanted).collect();
         let good = |command: &Command| match command {
             Command::SeatHolder { seat, .. } => seat.all(),
             Command::ReadHeight { reading, .. } => *reading == HeightReading::OnGauge,

@@ -145,7 +145,11 @@ fn a_second_setters_word_carries_so_many_pieces_and_minutes() {
     counted.record(&sizes("S1", 1_001));
     assert_eq!(permitted(&counted, PermitPurpose::Production, TimeDelta::zero()), [Rule::InspectionPending]);
     let wanted = |bench: &Bench| -> Vec<EventKind> {
-        next(&bench.setup, &bench.facts).into_iter().filter(|step| step.wanted).map(|step| step.kind).collect()
+        next(&bench.setup, &bench.facts, bench.now)
+            .into_iter()
+            .filter(|step| step.wanted)
+            .map(|step| step.kind)
+            .collect()
     };
     assert_eq!(wanted(&bench), [EventKind::HeldPiecesJudged]);
     assert_eq!(wanted(&counted), [EventKind::HeldPiecesJudged, EventKind::RunStopped]);
@@ -161,7 +165,7 @@ fn a_second_setters_word_carries_so_many_pieces_and_minutes() {
 #[test]
 fn accepted_while_it_runs_it_runs_on_without_limits() {
     let mut bench = at_night();
-    assert!(SetupView::of(&bench.setup, &bench.facts).held.unwrap().in_force);
+    assert!(SetupView::of(&bench.setup, &bench.facts, bench.now).held.unwrap().in_force);
     let accepted = bench.record_by(&inspector(), &judge_held(true, on_target()));
     assert_eq!((accepted.events.len(), accepted.effects.len()), (1, 0));
     assert!(bench.setup.is_released() && bench.setup.held.is_none());
@@ -177,7 +181,7 @@ fn accepted_while_it_runs_it_runs_on_without_limits() {
 #[test]
 fn accepted_after_the_stop_it_may_be_released_again() {
     let mut bench = stopped(400);
-    let view = SetupView::of(&bench.setup, &bench.facts);
+    let view = SetupView::of(&bench.setup, &bench.facts, bench.now);
     let held = view.held.unwrap();
     assert_eq!((held.pieces, held.in_force, held.accepted_by), (400, false, second_setter().person));
     bench.record_by(&inspector(), &judge_held(true, on_target()));

@@ -123,7 +123,7 @@ fn a_station_that_is_left_out_is_shown() {
     let opened = open(&request(&["S3"]), &facts(), setter().person, start()).unwrap();
     assert_eq!(opened.left_out, ["S1", "E2"].map(code));
     let setup = dovetally_core::setup::state::Setup::new(opened);
-    let view = dovetally_core::setup::view::SetupView::of(&setup, &Default::default());
+    let view = dovetally_core::setup::view::SetupView::of(&setup, &Default::default(), start());
     assert_eq!(view.left_out, ["S1", "E2"].map(code));
 }
 

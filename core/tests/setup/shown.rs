@@ -20,7 +20,7 @@ use dovetally_core::{
 };
 
 fn wanted(bench: &Bench) -> Vec<(Option<String>, EventKind)> {
-    next(&bench.setup, &bench.facts)
+    next(&bench.setup, &bench.facts, bench.now)
         .into_iter()
         .filter(|step| step.wanted)
         .map(|step| (step.station.map(|code| code.to_string()), step.kind))
@@ -88,7 +88,7 @@ fn the_steps_that_are_waited_for_lead_to_a_release() {
 #[test]
 fn while_released_only_six_kinds_are_offered() {
     let bench = Bench::released();
-    let mut kinds: Vec<_> = next(&bench.setup, &bench.facts).into_iter().map(|step| step.kind).collect();
+    let mut kinds: Vec<_> = next(&bench.setup, &bench.facts, bench.now).into_iter().map(|step| step.kind).collect();
     kinds.sort();
     kinds.dedup();
     assert_eq!(
@@ -104,7 +104,7 @@ fn while_released_only_six_kinds_are_offered() {
     );
     let mut closed = Bench::new(plan());
     closed.record(&close());
-    assert_eq!(next(&closed.setup, &closed.facts), []);
+    assert_eq!(next(&closed.setup, &closed.facts, closed.now), []);
 }
 
 fn permit(bench: &Bench, purpose: PermitPurpose) -> Vec<Rule> {
@@ -179,7 +179,7 @@ fn the_view_shows_each_station_with_its_own_open_steps() {
     bench.record(&unclamp("S1"));
     bench.record(&adjust("S1", "HEIGHT", None));
     bench.record(&place(GAUGE, "S3", &setter()));
-    let view = serde_json::to_value(SetupView::of(&bench.setup, &bench.facts)).unwrap();
+    let view = serde_json::to_value(SetupView::of(&bench.setup, &bench.facts, bench.now)).unwrap();
     assert_eq!(view["state"], "setting");
     assert_eq!(view["machine"], "M-1");
     let [s1, e2, s3] = [0, 1, 2].map(|index| &view["stations"][index]);
@@ -194,10 +194,10 @@ fn the_view_shows_each_station_with_its_own_open_steps() {
     assert_eq!((&after(&view)["reading"], &after(&view)["gauge"]), (&"on_gauge".into(), &"CG-1281".into()));
     assert_eq!(s3["depth_read"], serde_json::Value::Null);
     assert_eq!(view["blockers"].as_array().unwrap().len(), blockers(&bench.setup, &bench.facts).len());
-    assert_eq!(view["next"].as_array().unwrap().len(), next(&bench.setup, &bench.facts).len());
+    assert_eq!(view["next"].as_array().unwrap().len(), next(&bench.setup, &bench.facts, bench.now).len());
     bench.record(&remove(GAUGE, "S3"));
     bench.record(&close());
-    let view = serde_json::to_value(SetupView::of(&bench.setup, &bench.facts)).unwrap();
+    let view = serde_json::to_value(SetupView::of(&bench.setup, &bench.facts, bench.now)).unwrap();
     assert_eq!((&view["stations"][2]["gauge"], &after(&view)["gauge"]), (&serde_json::Value::Null, &"CG-1281".into()));
     assert_eq!((&view["blockers"], &view["next"]), (&serde_json::json!([]), &serde_json::json!([])));
 }
@@ -205,9 +205,9 @@ fn the_view_shows_each_station_with_its_own_open_steps() {
 #[test]
 fn a_withdrawn_release_shows_that_its_pieces_wait() {
     let mut bench = Bench::released();
-    assert!(!SetupView::of(&bench.setup, &bench.facts).pieces_to_book);
+    assert!(!SetupView::of(&bench.setup, &bench.facts, bench.now).pieces_to_book);
     bench.store(&setter(), &dovetally_core::setup::decide::tag_out(&bench.setup, tag_out().tag_out));
-    assert!(SetupView::of(&bench.setup, &bench.facts).pieces_to_book);
+    assert!(SetupView::of(&bench.setup, &bench.facts, bench.now).pieces_to_book);
 }
 
 /// Every kind once, through its row and back, and the history folds to the same setup.

@@ -67,7 +67,7 @@ fn a_height_outside_tells_both_numbers() {
         let saw = refusal.saw.unwrap();
         assert!(saw.contains("±0.05 mm") && saw.contains("0.02 mm") && saw.contains("±0.04 mm"), "{saw}");
     }
-    let view = SetupView::of(&bench.setup, &bench.facts);
+    let view = SetupView::of(&bench.setup, &bench.facts, bench.now);
     let limit = view.stations[0].height_limit.unwrap();
     assert_eq!((limit.limit, limit.shop, limit.spread), (mm(0.04), mm(0.05), Some(mm(0.02))));
     assert_eq!(view.stations[1].height_limit, None, "a drill is not set on a gauge");
@@ -111,7 +111,9 @@ fn the_last_size_of_each_spindle_is_shown() {
     bench.record(&size(2, Some(5), 10.02));
     bench.record(&size(3, None, 10.5));
     bench.record(&size(8, Some(2), 10.01));
-    let [sizes] = &SetupView::of(&bench.setup, &bench.facts).stations[0].sizes[..] else { panic!("one feature") };
+    let [sizes] = &SetupView::of(&bench.setup, &bench.facts, bench.now).stations[0].sizes[..] else {
+        panic!("one feature")
+    };
     let shown: Vec<_> = sizes.sizes.iter().map(|size| (size.spindle, size.piece, size.value)).collect();
     assert_eq!(shown, [(None, Some(3), mm(10.5)), (Some(2), Some(8), mm(10.01)), (Some(5), Some(2), mm(10.02))]);
     // A size of nobody knows which spindle is shown, and taken for none.

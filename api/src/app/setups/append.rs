@@ -46,7 +46,8 @@ pub async fn append(
     guarded
         .perform(options, &bytes, move |tx, who| {
             let loaded = take_in(tx, who, id, &event, condition.as_ref())?;
-            let view = show(tx.connection(), &loaded)?;
+            let now = tx.now();
+            let view = show(tx.connection(), &loaded, now)?;
             Done::created(&view, format!("/v1/setups/{id}/events"))
         })
         .await

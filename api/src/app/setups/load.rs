@@ -90,7 +90,7 @@ pub(super) fn show_as_of(
     at: DateTime<Utc>,
 ) -> Result<SetupView, Problem> {
     let facts = machine_facts_as_of(connection, loaded.row.machine, &loaded.setup, at)?;
-    shown(connection, loaded, &facts)
+    shown(connection, loaded, &facts, at)
 }
 
 /// Reads a setup whose row is at hand.
@@ -145,16 +145,21 @@ pub(crate) fn names(connection: &mut Connection, ids: impl IntoIterator<Item = P
 ///
 /// # Errors
 /// A database error.
-pub(crate) fn show(connection: &mut Connection, loaded: &Loaded) -> Result<SetupView, Problem> {
+pub(crate) fn show(connection: &mut Connection, loaded: &Loaded, now: DateTime<Utc>) -> Result<SetupView, Problem> {
     let facts = machine_facts(connection, loaded.row.machine, Some(&loaded.setup))?;
-    shown(connection, loaded, &facts)
+    shown(connection, loaded, &facts, now)
 }
 
-/// A setup as it is answered, with what is known of its machine and gauges.
+/// A setup as it is answered at an instant, with what is known of its machine and gauges.
 ///
 /// # Errors
 /// A database error.
-pub(crate) fn shown(connection: &mut Connection, loaded: &Loaded, facts: &MachineFacts) -> Result<SetupView, Problem> {
+pub(crate) fn shown(
+    connection: &mut Connection,
+    loaded: &Loaded,
+    facts: &MachineFacts,
+    now: DateTime<Utc>,
+) -> Result<SetupView, Problem> {
     let mut ids = vec![loaded.row.opened_by, loaded.setup.in_charge];
     ids.extend(loaded.events.iter().map(|recorded| recorded.by));
     let people = names(connection, ids)?;
@@ -168,5 +173,5 @@ pub(crate) fn shown(connection: &mut Connection, loaded: &Loaded, facts: &Machin
         opened_at: loaded.row.opened_at,
         closed_at: loaded.row.closed_at,
     };
-    Ok(SetupView::of(view::SetupView::of(&loaded.setup, facts), row, &people))
+    Ok(SetupView::of(view::SetupView::of(&loaded.setup, facts, now), row, &people))
 }

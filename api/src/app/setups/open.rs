@@ -98,7 +98,7 @@ pub(crate) fn open_in(tx: &mut Tx<'_>, who: &Principal, new: &NewSetup) -> Resul
     };
     setups::insert(tx.connection(), &row).map_err(|error| already_open(error, &facts))?;
     let loaded = of_row(tx.connection(), row)?;
-    let view = show(tx.connection(), &loaded)?;
+    let view = show(tx.connection(), &loaded, now)?;
     let state = serde_json::to_value(&view).map_err(Problem::internal)?;
     write_change(tx, who, "setup", "dovetally.setup.opened", request.setup.uuid(), 1, state);
     Ok((Done::created(&view, format!("/v1/setups/{}", request.setup))?, request.setup))

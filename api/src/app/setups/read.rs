@@ -48,13 +48,14 @@ pub async fn get(
     at: Option<DateTime<Utc>>,
     condition: &IfNoneMatch,
 ) -> Result<HttpResponse, Problem> {
-    let at = at.map(|at| past(at, guarded.database().now())).transpose()?;
+    let now = guarded.database().now();
+    let at = at.map(|at| past(at, now)).transpose()?;
     let view = guarded
         .database()
         .read(move |connection| match at {
             None => {
                 let loaded = load(connection, id)?;
-                show(connection, &loaded)
+                show(connection, &loaded, now)
             }
             Some(at) => {
                 let loaded = load_as_of(connection, id, at)?;

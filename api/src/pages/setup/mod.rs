@@ -85,7 +85,7 @@ where
     let (who, now) = (visit.who().clone(), visit.guarded.database().now());
     visit
         .read(move |connection| {
-            let walk = Walk::of(connection, id)?;
+            let walk = Walk::of(connection, id, now)?;
             let more = more(connection, &walk, &who, now)?;
             Ok((walk, more))
         })

@@ -20,12 +20,16 @@ impl GoOn {
     ///
     /// # Errors
     /// A database error.
-    pub(crate) fn of(connection: &mut Connection, who: &Principal) -> Result<Option<Self>, Problem> {
+    pub(crate) fn of(
+        connection: &mut Connection,
+        who: &Principal,
+        now: DateTime<Utc>,
+    ) -> Result<Option<Self>, Problem> {
         if !who.may(Permission::RecordSetup) {
             return Ok(None);
         }
         let found = to_go_on_with(connection, who.person)?;
-        Ok(found.map(|found| Walk::of(connection, found.row.id)).transpose()?.map(Self))
+        Ok(found.map(|found| Walk::of(connection, found.row.id, now)).transpose()?.map(Self))
     }
 
     /// Where its next step is taken.
@@ -58,7 +62,7 @@ pub(crate) fn offer_for(
 ) -> Result<Option<String>, Problem> {
     let Some(item) = scanned_id(connection, code.as_str())? else { return Ok(None) };
     let Some(item) = items::find(connection, item)? else { return Ok(None) };
-    let walk = match Walk::of(connection, setup) {
+    let walk = match Walk::of(connection, setup, now) {
         Ok(walk) if !walk.is_over() && who.may(Permission::RecordSetup) => walk,
         Ok(_) => return Ok(None),
         Err(problem) if problem.code() == ProblemCode::NotFound => return Ok(None),

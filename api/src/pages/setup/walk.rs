@@ -42,9 +42,9 @@ pub(super) struct Walk {
 
 impl Walk {
     /// As it stands.
-    pub(super) fn of(connection: &mut Connection, id: SetupId) -> Result<Self, Problem> {
+    pub(super) fn of(connection: &mut Connection, id: SetupId, now: DateTime<Utc>) -> Result<Self, Problem> {
         let loaded = load(connection, id)?;
-        let view = setups::show(connection, &loaded)?;
+        let view = setups::show(connection, &loaded, now)?;
         let part = parts::find(connection, loaded.row.part)?;
         let recently = match loaded.events.last() {
             None => None,
