@@ -239,7 +239,8 @@ fn a_code_leads_to_what_it_names() {
         assert!(text != "P-2001" || page.contains("Hose nipple"), "the part itself: {page}");
     }
     // SQLite's own folding knows no letters beyond ASCII.
-    let supply = serde_json::json!({"code": "SUP-OIL", "name": "Öl für Lager", "unit": "litre"});
+    let supply = serde_json::json!({"code": "SUP-OIL", "name": "Öl für Lager", "unit": "litre", "minimum": 1,
+        "reorder_quantity": 10, "lead_time_days": 14, "place": "SHELF-1"});
     let _ = server.person("clerk").post("/v1/supplies").json(&supply).send().expect(201);
     for text in ["%C3%B6l+f%C3%BCr", "%C3%96L"] {
         let found = get(&server, &format!("/find?text={text}"), &cookie).expect(200);
