@@ -63,6 +63,8 @@ export const pages = [
   { path: "/machines/M-101/gauge?gauge=CG-101", density: "floor", role: "setter" },
   { path: "/machines/M-101/gauge?gauge=CG-102", density: "floor", role: "setter" },
   { path: "/machines/M-101/gauge?gauge=FT-001", density: "floor", role: "inspector" },
+  { path: "/machines/M-101/center-heights", density: "floor", role: "maintainer" },
+  { path: "/machines/M-103/center-heights", density: "floor", role: "maintainer" },
   { path: "/handover", density: "floor", role: "setter" },
   { path: "/due", density: "office", role: "supervisor" },
   { path: "/due?kind=gauge_check", density: "office", role: "inspector" },

@@ -106,7 +106,7 @@ pub(crate) fn record_in(
 }
 
 /// What is on record before a measurement: at its station, or else for the machine as a whole, or else what the builder gives.
-fn on_record(
+pub(crate) fn on_record(
     connection: &mut Connection,
     machine: &Machine,
     station: Option<&Code>,

@@ -144,5 +144,5 @@ fn read_back<'p>(frame: &'p Frame, typed: Typed, gauge: &CenterGauge, body: &New
     said.extend(body.certificate.as_ref().map(|number| words.said_certificate.with("number", number).to_string()));
     said.extend(body.raise_impact.then(|| words.said_raise_impact.to_string()));
     let title = words.title.with("gauge", &gauge.item.code).to_string();
-    ReadBack { frame, title, address: frame.address.as_str(), lengths, said, typed }.confirming()
+    ReadBack { frame, title, address: frame.address.as_str(), lengths, said, typed, floor: false }.confirming()
 }

@@ -1,6 +1,7 @@
 //! One machine: how it stands, its gauges, its open setup, whether it may run, what else is on record of it.
 
 use super::{
+    center_heights::at_stations,
     floor::ShownMachine,
     frame::{Frame, page},
     visit::Visit,
@@ -21,6 +22,7 @@ use actix_web::HttpResponse;
 use askama::Template;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
+    code::Code,
     people::Permission,
     registry::machine::{CenterHeightFields, Machine},
     setup::state::SetupState,
@@ -38,7 +40,8 @@ section! {
     MachineWords {
         set_up, go_on, check_gauge, all_machines, gauges, setup, open_work, no_work, order_open, order_started, breakdown,
         last_setups, no_setups, part, state, opened, closed, set_closed, set_abandoned, heights, nominal, measured, when, by_spindle,
-        spindle, height, spread, moved, never_measured, setup_page
+        spindle, height, spread, moved, never_measured, setup_page,
+        at_station, measure
     }
 }
 
@@ -52,6 +55,7 @@ struct Known {
     orders: Vec<WorkOrder>,
     setups: Vec<Setup>,
     heights: Option<CenterHeightFields>,
+    at_stations: Vec<(Code, CenterHeightFields)>,
 }
 
 /// An open work order, with the shape and the word of its state.
@@ -75,6 +79,10 @@ struct MachinePage<'p> {
 impl MachinePage<'_> {
     fn caution(&self) -> String {
         self.frame.told(CAUTION)
+    }
+
+    fn may_measure(&self) -> bool {
+        self.frame.may(Permission::Maintain)
     }
 
     fn opened_on(&self, setup: &Setup) -> String {
@@ -108,6 +116,7 @@ pub async fn show(visit: Visit<Read>, machine: Segments<Reference>) -> Result<Ht
                 orders: work_orders::page(connection, open, None, SHOWN)?,
                 setups: setups::page(connection, past, None, SHOWN)?,
                 heights: newest_center_height(connection, id, None)?.map(|height| height.fields),
+                at_stations: at_stations(connection, &machine)?,
                 machine,
             })
         })

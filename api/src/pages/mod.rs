@@ -9,6 +9,7 @@
 
 pub mod adjust;
 pub mod assets;
+pub mod center_heights;
 pub mod counter;
 pub mod drawn;
 pub mod drift;
@@ -99,6 +100,7 @@ pub fn register(pages: &mut ServiceConfig) {
         .route("/live", get().to(machines::changes))
         .route("/machines/{code}", get().to(machine::show))
         .route("/machines/{code}/gauge", get().to(gauge::show))
+        .service(resource("/machines/{code}/center-heights").get(center_heights::form).post(center_heights::record))
         .service(resource("/handover").get(handover::show).post(handover::accept))
         .route("/handover/{id}", get().to(handover::taken))
         .configure(register_office);

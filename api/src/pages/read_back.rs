@@ -57,13 +57,19 @@ pub struct ReadBack<'p> {
     pub said: Vec<String>,
     /// What was typed.
     pub typed: Typed,
+    /// Whether it is read at the machine: then what is doubted is changed by the main action, and kept by another.
+    pub floor: bool,
 }
 
 impl ReadBack<'_> {
+    fn is_doubted(&self) -> bool {
+        self.lengths.iter().any(|length| length.doubt.is_some())
+    }
+
     /// The same, where a doubt that is kept counts as a confirmation.
     #[must_use]
     pub fn confirming(mut self) -> Self {
-        if self.lengths.iter().any(|length| length.doubt.is_some()) {
+        if self.is_doubted() {
             self.typed = self.typed.with("confirmed", "on");
         }
         self

@@ -238,5 +238,5 @@ fn read_back<'p>(frame: &'p Frame, typed: Typed, on_record: &'p ToolOnRecord, bo
         doubt: None,
     }));
     let title = words.title.with("tool", &on_record.tool.item.code).to_string();
-    ReadBack { frame, title, address: frame.address.as_str(), lengths, said, typed }.confirming()
+    ReadBack { frame, title, address: frame.address.as_str(), lengths, said, typed, floor: false }.confirming()
 }

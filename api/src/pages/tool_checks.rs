@@ -238,5 +238,5 @@ fn read_back<'p>(frame: &'p Frame, typed: Typed, on_record: &'p ToolOnRecord, bo
     said.extend(found.map(|found| found.to_string()));
     said.extend(body.note.as_ref().map(|note| words.said_note.with("note", note).to_string()));
     let title = words.title.with("tool", &on_record.tool.item.code).to_string();
-    ReadBack { frame, title, address: frame.address.as_str(), lengths, said, typed }.confirming()
+    ReadBack { frame, title, address: frame.address.as_str(), lengths, said, typed, floor: false }.confirming()
 }

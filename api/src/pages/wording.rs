@@ -128,6 +128,8 @@ pub struct Words {
     pub machines: Box<super::machines::MachinesWords>,
     /// One machine.
     pub machine: Box<super::machine::MachineWords>,
+    /// Recording a measurement of spindle centres.
+    pub center_heights: Box<super::center_heights::CenterHeightsWords>,
     /// The gauge question.
     pub gauge: Box<super::gauge::GaugeWords>,
     /// Handing over.

@@ -15,16 +15,29 @@ use crate::{
 const COARSEST: Length = Length::from_picometres(NEAR_CENTER_HEIGHT.picometres() / 10, NEAR_CENTER_HEIGHT.unit());
 
 impl CenterHeightFields {
+    /// What a spindle centre's height is expected to be where the builder gives the `nominal` one: as near to it as a gauge
+    /// of the machine has to be made.
+    #[must_use]
+    pub const fn expected_height(nominal: Length) -> Expected {
+        Expected::about(nominal, NEAR_CENTER_HEIGHT)
+    }
+
+    /// The most that a measurement's standard uncertainty is expected to be, and what it is expected to lie between.
+    #[must_use]
+    pub const fn expected_uncertainty() -> (Length, Expected) {
+        (COARSEST, Expected::between(Length::from_picometres(0, COARSEST.unit()), COARSEST))
+    }
+
     /// What has to be confirmed before the measurement is taken, of a machine of whose spindle centres the builder gives the
     /// `nominal` height: heights as far from it as no gauge of the machine may be made for, and an uncertainty that hides
     /// what moved.
     #[must_use]
     pub fn not_confirmed(&self, machine: &Code, nominal: Length) -> Vec<Refusal> {
-        let expected = Expected::about(nominal, NEAR_CENTER_HEIGHT);
+        let expected = Self::expected_height(nominal);
         let whole = expected.question(self.measured, |both| {
             format!("The spindle centres of machine {machine} would be {both} high; the builder gives {nominal}.")
         });
-        let uncertain = Expected::between(Length::from_picometres(0, COARSEST.unit()), COARSEST);
+        let (_, uncertain) = Self::expected_uncertainty();
         let uncertain = uncertain.question(self.standard_uncertainty, |both| {
             format!("The centre height of machine {machine} would be uncertain by {both}, more than {COARSEST}.")
         });
