@@ -7,7 +7,7 @@
 
 use super::{
     custody::{check_in_in, check_out_in},
-    facts::scanned_item,
+    facts::{code_of, scanned_item},
     ledger,
 };
 use crate::{
@@ -124,7 +124,7 @@ pub(crate) fn scan_in(
     chosen: &Chosen,
     meant: Meant,
 ) -> Result<Answer, Problem> {
-    let text = short(scanned);
+    let text = code_of(scanned);
     let code = Code::parse(text).ok();
     let subject = match &code {
         Some(code) => codes::find(tx.connection(), code)?.map(|(kind, id)| (code.clone(), kind, id)),
@@ -188,11 +188,6 @@ pub(crate) fn scan_in(
 struct Noticed {
     #[serde(default)]
     notices: Vec<Refusal>,
-}
-
-/// A label may hold the whole address of its code.
-fn short(scanned: &str) -> &str {
-    scanned.trim().rsplit_once("/s/").map_or(scanned.trim(), |(_, code)| code)
 }
 
 /// Hands an item out, or takes it back.
