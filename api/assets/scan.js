@@ -177,6 +177,7 @@ async function sendOne(form, entry) {
     const fields = new FormData(form);
     fields.delete("key");
     fields.set("code", entry.code);
+    fields.set("by", entry.owner);
     if (entry.reply) fields.set("reply", entry.reply);
     if (entry.purpose !== undefined) fields.set("purpose", entry.purpose);
     // A bin or badge that was scanned before an item came to wait for it carries no condition: the item's stands.

@@ -2,8 +2,8 @@
 
 import assert from "node:assert/strict";
 import test from "node:test";
-import { counter, says } from "./counter.js";
-import { api, noMisdeeds, scan } from "./harness.js";
+import { counter, moves, says } from "./counter.js";
+import { api, noMisdeeds, open, scan, signIn } from "./harness.js";
 
 test("a condition goes with the scan for which it was chosen, whenever that is sent, and what is chosen since stays", async (t) => {
   const items = ["FT-191", "FT-192", "FT-193", "FT-194"];
@@ -32,5 +32,24 @@ test("a condition goes with the scan for which it was chosen, whenever that is s
   await page.selectOption("#condition", "needs_grinding");
   await says(page, /FT-194 is taken back/);
   assert.deepEqual([await condition("FT-194"), await page.inputValue("#condition")], [recorded, "needs_grinding"]);
+  noMisdeeds();
+});
+
+test("a page that is open since somebody else was signed in sends nothing under their successor", async (t) => {
+  const page = await open(t);
+  await signIn(page, "clerk");
+  await page.goto("/counter");
+  const other = await page.context().newPage();
+  await signIn(other, "supervisor");
+  await scan(page, "setter");
+  await scan(page, "FT-008");
+  const unsent = page.locator("#unsent").filter({ hasText: "2 waiting" });
+  await unsent.filter({ hasText: "Sign in again" }).waitFor();
+  assert.notEqual((await moves("FT-008"))[0].kind, "checked_out");
+  await signIn(other, "clerk");
+  await page.goto("/counter");
+  await page.locator("#unsent").waitFor({ state: "hidden" });
+  const [newest] = await moves("FT-008");
+  assert.deepEqual([newest.kind, newest.recorded_by], ["checked_out", "clerk"]);
   noMisdeeds();
 });

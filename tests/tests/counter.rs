@@ -178,6 +178,20 @@ fn more_is_handed_out_for_a_job_of_which_something_is_out() {
 }
 
 #[test]
+fn a_scan_that_was_kept_is_done_for_nobody_but_whoever_made_it() {
+    for backend in Backend::BOTH {
+        let server = Server::on(backend).demo().start();
+        let where_is = || server.person("clerk").get("/v1/items/FT-001").send().expect(200).json()["where"].clone();
+        let before = where_is();
+        let kept = "code=FT-001&person=setter&name=Sam+Okoro&by=clerk&key=k1";
+        let other = post(&server, "/counter/scans", &sign_in(&server, "supervisor"), kept).expect(401);
+        assert_eq!(where_is(), before, "{other}");
+        let own = post(&server, "/counter/scans", &sign_in(&server, "clerk"), kept).expect(200);
+        assert!(String::from_utf8_lossy(&own.body).contains("FT-001 is handed out to Sam Okoro"), "{own}");
+    }
+}
+
+#[test]
 fn a_supply_leads_to_its_page() {
     let server = Server::on(Backend::Sqlite).demo().start();
     let cookie = sign_in(&server, "clerk");

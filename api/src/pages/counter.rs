@@ -59,6 +59,8 @@ pub struct Scan {
     drop: String,
     /// The reply to what the counter asked about this code.
     reply: String,
+    /// The badge of whoever made it, where the browser kept it: it may be sent when somebody else is signed in.
+    by: String,
 }
 
 impl Scan {
@@ -164,8 +166,11 @@ async fn answered<'v>(
 /// Does what a scan means and shows what came of it.
 ///
 /// # Errors
-/// What is no refusal of a rule: the scan may be sent again.
+/// 401 where somebody else made it; what is no refusal of a rule: the scan may be sent again.
 pub async fn scan(visit: Visit<Move>, sent: Sent<Scan>) -> Result<HttpResponse, Problem> {
+    if !sent.form.by.is_empty() && sent.form.by != visit.who().badge {
+        return Err(Problem::unauthenticated());
+    }
     let (chosen, meant) = (sent.form.chosen(), sent.form.meant());
     let scanned = sent.form.code.trim().to_owned();
     let words = &visit.frame.words.counter;
