@@ -352,7 +352,8 @@ pub(crate) struct JobBack {
     pub(crate) out: Vec<Code>,
 }
 
-/// Takes everything of a job back but what is said to stay out: all of it or, where a rule refuses one, none.
+/// Takes back of a job what is said to come: all of that or, where a rule refuses one, none. What is not named stays out:
+/// it went out since whoever says so looked, and nobody said that it is here.
 ///
 /// # Errors
 /// 409 with every item's refusals; 403 for what others have, without the permission.
@@ -360,9 +361,9 @@ pub(crate) fn take_back_job_in(
     tx: &mut Tx<'_>,
     who: &Principal,
     job: &Code,
-    exceptions: &[(Code, Comes)],
+    said: &[(Code, Comes)],
 ) -> Result<JobBack, Problem> {
-    let comes = |code: &Code| exceptions.iter().find(|(named, _)| named == code).map_or(Comes::AsRecorded, |(_, c)| *c);
+    let comes = |code: &Code| said.iter().find(|(named, _)| named == code).map_or(Comes::Not, |(_, comes)| *comes);
     let mut told = JobBack { back: Vec::new(), out: Vec::new() };
     let mut refusals = Vec::new();
     let all = out_for_job(tx.connection(), job)?;
