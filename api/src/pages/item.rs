@@ -117,7 +117,7 @@ impl ItemPage<'_> {
     /// What a holder's last check made of it, and when.
     fn last_check(&self, check: &HolderCheckView) -> String {
         let words = &self.frame.words;
-        let day = self.frame.day(&check.performed_at.date_naive());
+        let day = self.frame.day_of(&check.performed_at);
         words.item.last_check.with("condition", words.names.condition(check.condition)).with("day", day).to_string()
     }
 
@@ -217,5 +217,5 @@ fn whereabouts(frame: &Frame, item: &ItemView) -> String {
         (HolderOfRecord::Person, false) => &words.with,
         (HolderOfRecord::Machine, false) => &words.at_machine,
     };
-    phrase.with("name", &item.whereabouts.name).with("since", frame.day(&item.since.date_naive())).to_string()
+    phrase.with("name", &item.whereabouts.name).with("since", frame.day_of(&item.since)).to_string()
 }
