@@ -80,7 +80,7 @@ struct ItemPage<'p> {
     why_not: Vec<ToldRefusal>,
     /// That its check is overdue, where it is.
     overdue: Option<String>,
-    /// What the main action does; nothing for an item that is in a setup.
+    /// What the main action does; nothing for an item that is in a setup, or that only others bring back.
     action: Option<String>,
     whereabouts: String,
     moves: &'p [MovementView],
@@ -198,6 +198,11 @@ fn action(frame: &Frame, known: &Known) -> Option<String> {
     let words = &frame.words.item;
     let crib = frame.may(Permission::MoveForAnyone);
     if known.item.in_setup.is_some() || !(crib || frame.may(Permission::MoveForOneself)) {
+        return None;
+    }
+    let at = &known.item.whereabouts;
+    // Whoever has it brings it back, or the crib takes it.
+    if !crib && at.kind == HolderOfRecord::Person && at.key != frame.badge() {
         return None;
     }
     let phrase = match (known.out, crib) {
