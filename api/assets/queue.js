@@ -11,6 +11,8 @@
  * @property {string} code what was scanned
  * @property {number} at when
  * @property {string} [reply] the reply to what was asked about this code
+ * @property {string} [purpose] what it was scanned for, as chosen then
+ * @property {string} [condition] how it comes back, as chosen for it; empty where nothing was
  * @property {string} [body] the form as it was first sent: a key belongs to one form
  */
 

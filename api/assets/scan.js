@@ -14,6 +14,10 @@ const PAUSES = [500, 1000, 2000, 5000, 10000];
 let sending = false;
 let failures = 0;
 /** @type {number | undefined} */ let later;
+/** When a purpose or condition was last chosen by hand. */
+let chosenAt = 0;
+/** The condition that the last answer left standing for an item that waits, and when that was there. */
+let left = { condition: "", at: 0 };
 
 /** Starts scanning on this page. */
 export function start() {
@@ -45,6 +49,9 @@ export function start() {
       if (text !== "") scanned(form, text);
     });
     document.addEventListener("submit", (event) => reply(form, event));
+    document.addEventListener("change", (event) => {
+      if (event.target instanceof Element && event.target.closest("#meant") !== null) chosenAt = Date.now();
+    });
     window.addEventListener("online", () => send(form));
     unread.start();
     send(form);
@@ -72,16 +79,39 @@ function fill(into, then, text) {
 }
 
 /**
+ * Keeps a scan with what is meant by it now: it may be sent much later.
  * @param {HTMLFormElement} form
  * @param {string} code
  * @param {string} [reply]
  */
 function scanned(form, code, reply) {
   const owner = document.body.dataset.badge ?? "";
-  queue.add({ key: queue.freshKey(), owner, address: form.getAttribute("action") ?? "", code, at: Date.now(), reply });
+  const [purpose, condition] = [chosen(form, "purpose"), chosen(form, "condition")];
+  const address = form.getAttribute("action") ?? "";
+  queue.add({
+    key: queue.freshKey(),
+    owner,
+    address,
+    code,
+    at: Date.now(),
+    reply,
+    purpose: purpose?.value,
+    condition: condition?.value,
+  });
+  // How one item comes back is no word about the one that is scanned before it is answered.
+  if (condition !== null) condition.value = "";
   showUnsent();
   if (failures > 0) showWaiting(form);
   send(form);
+}
+
+/**
+ * @param {HTMLFormElement} form
+ * @param {string} name
+ */
+function chosen(form, name) {
+  const box = form.elements.namedItem(name);
+  return box instanceof HTMLSelectElement ? box : null;
 }
 
 /**
@@ -147,7 +177,12 @@ async function sendOne(form, entry) {
     const fields = new FormData(form);
     fields.delete("key");
     fields.set("code", entry.code);
+    fields.set("by", entry.owner);
     if (entry.reply) fields.set("reply", entry.reply);
+    if (entry.purpose !== undefined) fields.set("purpose", entry.purpose);
+    // A bin or badge that was scanned before an item came to wait for it carries no condition: the item's stands.
+    const stood = (entry.at ?? 0) < left.at ? left.condition : "";
+    if (entry.condition !== undefined) fields.set("condition", entry.condition || stood);
     body = new URLSearchParams(/** @type {any} */ (fields)).toString();
     queue.fix(entry.key, body);
   }
@@ -195,7 +230,11 @@ function place(form, html, entry) {
   const page = new DOMParser().parseFromString(html, "text/html");
   const names = (form.dataset.parts ?? "").split(" ").filter((name) => name !== "");
   const known = names.some((name) => page.getElementById(name) !== null);
-  for (const name of names) {
+  // What was chosen since this was scanned is for what comes next.
+  const stays = chosenAt > (entry.at ?? 0) ? "meant" : "";
+  const condition = page.querySelector("[name=waiting]") === null ? null : page.getElementById("condition");
+  left = { condition: condition instanceof HTMLSelectElement ? condition.value : "", at: Date.now() };
+  for (const name of names.filter((name) => name !== stays)) {
     const part = page.getElementById(name);
     if (part !== null) document.getElementById(name)?.replaceChildren(...Array.from(part.childNodes));
   }
@@ -203,6 +242,8 @@ function place(form, html, entry) {
     // Another page than this one's came back: it says what happened in its heading and first paragraph.
     const said = Array.from(page.querySelectorAll("main h1, main .lead"), (node) => node.textContent).join(" ");
     document.getElementById(names[0] ?? "")?.replaceChildren(unknown(entry.code, said));
+    const box = chosen(form, "condition");
+    if (box !== null && stays === "") box.value = entry.condition ?? "";
   }
   if (document.querySelector("#result [data-good]") !== null) unread.seenBefore(entry.at ?? 0);
   unread.takeUp();

@@ -2,36 +2,8 @@
 
 import assert from "node:assert/strict";
 import test from "node:test";
+import { bringBack, counter, moves, says } from "./counter.js";
 import { api, noMisdeeds, open, scan, secret, signIn, typeByHand } from "./harness.js";
-
-/** What an item's ledger has, newest first. @param {string} item */
-async function moves(item) {
-  const { body } = await api("clerk", `/v1/items/${item}/history?limit=200`);
-  return body.items;
-}
-
-/** Everything that is out comes back, so that each test begins alike. @param {string[]} items */
-async function bringBack(...items) {
-  for (const code of items) {
-    const { body: item } = await api("clerk", `/v1/items/${code}`);
-    if (item.where.kind !== "person") continue;
-    const back = { items: [{ code, place: "BIN-A1", condition: item.condition }], person: item.where.key };
-    const { status, body } = await api("clerk", "/v1/checkins", back);
-    assert.equal(status, 201, JSON.stringify(body));
-  }
-}
-
-/** @param {import("node:test").TestContext} t @param {object} [wishes] */
-async function counter(t, wishes) {
-  const page = await open(t, { role: "clerk", ...wishes });
-  await page.goto("/counter");
-  return page;
-}
-
-/** @param {import("playwright-core").Page} page @param {RegExp} words */
-async function says(page, words) {
-  await page.locator("#said").filter({ hasText: words }).waitFor({ timeout: 5000 });
-}
 
 test("an item is handed out to whoever was scanned, and taken back where it came from", async (t) => {
   await bringBack("FT-001");

@@ -90,6 +90,21 @@ test("a grind is read back before it is kept, asked about when it is odd, and pa
   noMisdeeds();
 });
 
+test("a height that falls by more than three usual grinds is asked about, and kept when it is so", async (t) => {
+  const page = await open(t, { role: "grinder" });
+  const { height } = await read("/v1/form-tools/FT-008");
+  assert.deepEqual(height, { value: 0.77, unit: "in" });
+  await page.goto("/form-tools/FT-008/regrinds");
+  await choose(page, "ended", "worn");
+  await page.fill("#after", "0.72");
+  await send(page);
+  assert.match(await page.locator(".read-back").innerText(), /0\.72 in[\s\S]*far from 0\.755 in/);
+  await send(page);
+  assert.equal(new URL(page.url()).pathname, "/tool-life/FT-008");
+  assert.deepEqual((await read("/v1/form-tools/FT-008")).height, { value: 0.72, unit: "in" });
+  noMisdeeds();
+});
+
 const mm = (/** @type {number} */ value) => ({ value, unit: "mm" });
 
 /** Puts a circular tool on record: 30 mm of radius, 20 mm of arc that stay, 180° to grind away. */

@@ -76,16 +76,20 @@ fn a_job_comes_back_whole_but_for_its_exceptions() {
         let page = post(&server, "/counter/scans", &cookie, &format!("code={job}&key=k1")).expect(200);
         let page = String::from_utf8_lossy(&page.body).into_owned();
         assert!(page.contains(&format!("Out for job {job}: 3")), "{page}");
+        // What goes out now is not on the page, and nobody says that it comes back.
+        let later = serde_json::json!({"items": ["FT-002"], "person": "setter", "job": job, "purpose": "use"});
+        let _ = clerk.post("/v1/checkouts").json(&later).send().expect(201);
         let form = format!("job={job}&FT-004=needs_grinding&FT-008=out&FT-001=&key=k2");
         for _ in 0..2 {
             let page = post(&server, "/counter/returns", &cookie, &form).expect(200);
             let page = String::from_utf8_lossy(&page.body).into_owned();
-            assert!(page.contains(&format!("Taken back for job {job}: 2. Not back: 1.")), "{page}");
+            assert!(page.contains(&format!("Taken back for job {job}: 2. Not back: 2.")), "{page}");
         }
         let item = |code: &str| clerk.get(&format!("/v1/items/{code}")).send().expect(200).json();
         assert_eq!(item("FT-001")["where"]["key"], "BIN-A1");
         assert_eq!(item("FT-004")["condition"], "needs_grinding");
         assert_eq!(item("FT-008")["where"]["kind"], "person");
+        assert_eq!(item("FT-002")["where"]["kind"], "person");
         // One that a rule refuses leaves all as they were.
         let refused = format!("job={job}&FT-008=retired&key=k3");
         let clerk_only = post(&server, "/counter/returns", &sign_in(&server, "setter-2"), &refused);
@@ -174,6 +178,20 @@ fn more_is_handed_out_for_a_job_of_which_something_is_out() {
         let page = scan(&format!("code=J-5001&{sam}&reply=hand_out_more&key=k4"));
         assert!(page.contains(r#"name="job" value="J-5001""#), "{page}");
         assert!(page.contains(r#"name="person" value="setter""#), "whom it is for stays chosen: {page}");
+    }
+}
+
+#[test]
+fn a_scan_that_was_kept_is_done_for_nobody_but_whoever_made_it() {
+    for backend in Backend::BOTH {
+        let server = Server::on(backend).demo().start();
+        let where_is = || server.person("clerk").get("/v1/items/FT-001").send().expect(200).json()["where"].clone();
+        let before = where_is();
+        let kept = "code=FT-001&person=setter&name=Sam+Okoro&by=clerk&key=k1";
+        let other = post(&server, "/counter/scans", &sign_in(&server, "supervisor"), kept).expect(401);
+        assert_eq!(where_is(), before, "{other}");
+        let own = post(&server, "/counter/scans", &sign_in(&server, "clerk"), kept).expect(200);
+        assert!(String::from_utf8_lossy(&own.body).contains("FT-001 is handed out to Sam Okoro"), "{own}");
     }
 }
 

@@ -281,6 +281,42 @@ fn what_is_in_a_setup_leads_there_and_its_setter_goes_on_with_it() {
     }
 }
 
+#[test]
+fn what_somebody_has_is_brought_back_by_them_or_taken_back_by_the_crib() {
+    let server = Server::on(Backend::Sqlite).demo().start();
+    let out = serde_json::json!({"items": ["FT-001"], "person": "setter", "purpose": "use"});
+    let _ = server.person("clerk").post("/v1/checkouts").json(&out).send().expect(201);
+    for (badge, offered) in [
+        ("setter", Some("Bring FT-001 back")),
+        ("setter-2", None),
+        ("inspector", None),
+        ("clerk", Some("Take back FT-001")),
+    ] {
+        let page = get(&server, "/items/FT-001", &sign_in(&server, badge)).expect(200);
+        let page = String::from_utf8_lossy(&page.body).into_owned();
+        assert_eq!(page.contains("action=\"/counter/scans\""), offered.is_some(), "{badge}: {page}");
+        assert!(offered.is_none_or(|words| page.contains(words)), "{badge}: {page}");
+    }
+}
+
+#[test]
+fn a_setup_that_was_not_started_keeps_the_stations_as_they_were_ticked() {
+    let server = Server::on(Backend::Sqlite).demo().start();
+    let cookie = sign_in(&server, "setter");
+    let text = |answer: Answer| String::from_utf8_lossy(&answer.body).into_owned();
+    let ticked = |page: &str, station: &str| {
+        assert!(page.contains(&format!("name=\"use-{station}\" value=\"yes\"")), "{page}");
+        page.contains(&format!("name=\"use-{station}\" value=\"yes\" checked"))
+    };
+    let page = text(get(&server, "/machines/M-101/setups?part=P-2001", &cookie).expect(200));
+    assert_eq!(["S1", "S2"].map(|station| ticked(&page, station)), [true, true]);
+    let form = "part=P-2001&use-S1=yes&use-S9=yes&key=k1";
+    let page = text(post(&server, "/machines/M-101/setups", &cookie, form).expect(409));
+    assert_eq!(["S1", "S2"].map(|station| ticked(&page, station)), [true, false]);
+    let page = text(post(&server, "/machines/M-101/setups", &cookie, "part=P-2001&key=k2").expect(422));
+    assert_eq!(["S1", "S2"].map(|station| ticked(&page, station)), [false, false]);
+}
+
 /// Reads a stream of events until some text has come, at most for five seconds.
 fn heard(stream: &mut TcpStream, text: &str) -> String {
     let (began, mut all, mut some) = (Instant::now(), String::new(), [0; 4096]);

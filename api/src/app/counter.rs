@@ -7,7 +7,7 @@
 
 use super::{
     custody::{check_in_in, check_out_in},
-    facts::scanned_item,
+    facts::{code_of, scanned_item},
     ledger,
 };
 use crate::{
@@ -124,7 +124,7 @@ pub(crate) fn scan_in(
     chosen: &Chosen,
     meant: Meant,
 ) -> Result<Answer, Problem> {
-    let text = short(scanned);
+    let text = code_of(scanned);
     let code = Code::parse(text).ok();
     let subject = match &code {
         Some(code) => codes::find(tx.connection(), code)?.map(|(kind, id)| (code.clone(), kind, id)),
@@ -188,11 +188,6 @@ pub(crate) fn scan_in(
 struct Noticed {
     #[serde(default)]
     notices: Vec<Refusal>,
-}
-
-/// A label may hold the whole address of its code.
-fn short(scanned: &str) -> &str {
-    scanned.trim().rsplit_once("/s/").map_or(scanned.trim(), |(_, code)| code)
 }
 
 /// Hands an item out, or takes it back.
@@ -357,7 +352,8 @@ pub(crate) struct JobBack {
     pub(crate) out: Vec<Code>,
 }
 
-/// Takes everything of a job back but what is said to stay out: all of it or, where a rule refuses one, none.
+/// Takes back of a job what is said to come: all of that or, where a rule refuses one, none. What is not named stays out:
+/// it went out since whoever says so looked, and nobody said that it is here.
 ///
 /// # Errors
 /// 409 with every item's refusals; 403 for what others have, without the permission.
@@ -365,9 +361,9 @@ pub(crate) fn take_back_job_in(
     tx: &mut Tx<'_>,
     who: &Principal,
     job: &Code,
-    exceptions: &[(Code, Comes)],
+    said: &[(Code, Comes)],
 ) -> Result<JobBack, Problem> {
-    let comes = |code: &Code| exceptions.iter().find(|(named, _)| named == code).map_or(Comes::AsRecorded, |(_, c)| *c);
+    let comes = |code: &Code| said.iter().find(|(named, _)| named == code).map_or(Comes::Not, |(_, comes)| *comes);
     let mut told = JobBack { back: Vec::new(), out: Vec::new() };
     let mut refusals = Vec::new();
     let all = out_for_job(tx.connection(), job)?;

@@ -23,12 +23,18 @@ use dovetally_db::{
     tool_designs,
 };
 
+/// The code in a scanned or typed text: a label may hold the whole address of its code.
+pub(crate) fn code_of(text: &str) -> &str {
+    let text = text.trim();
+    text.rsplit_once("/s/").map_or(text, |(_, code)| code)
+}
+
 /// The item behind a scanned text, if it is one.
 ///
 /// # Errors
 /// A database error.
 pub fn scanned_id(connection: &mut Connection, text: &str) -> Result<Option<ItemId>, Problem> {
-    let Ok(code) = Code::parse(text) else { return Ok(None) };
+    let Ok(code) = Code::parse(code_of(text)) else { return Ok(None) };
     Ok(codes::find_id(connection, CodeSubject::Item, &code)?.map(ItemId::from_uuid))
 }
 
@@ -244,6 +250,7 @@ fn of_kind<T>(
 }
 
 fn look_up(connection: &mut Connection, text: &str) -> Result<Scanned<Item>, Problem> {
+    let text = code_of(text);
     let unknown = || Scanned::Unknown { text: text.chars().take(64).collect() };
     let Ok(code) = Code::parse(text) else { return Ok(unknown()) };
     Ok(match codes::find(connection, &code)? {
@@ -275,4 +282,22 @@ pub fn whereabouts(connection: &mut Connection, item: ItemId) -> Result<Whereabo
 
 fn incomplete() -> Problem {
     Error::unreadable("an item whose record is incomplete").into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::code_of;
+
+    #[test]
+    fn a_label_holds_a_code_or_the_address_of_one() {
+        for (text, code) in [
+            (" FT-001\n", "FT-001"),
+            ("https://tooling.shop.example:8443/s/FT-001 ", "FT-001"),
+            ("http://crib/dove/s/s/ft-001", "ft-001"),
+            ("https://elsewhere.example/FT-001", "https://elsewhere.example/FT-001"),
+            ("", ""),
+        ] {
+            assert_eq!(code_of(text), code, "{text}");
+        }
+    }
 }

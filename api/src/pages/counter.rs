@@ -59,6 +59,8 @@ pub struct Scan {
     drop: String,
     /// The reply to what the counter asked about this code.
     reply: String,
+    /// The badge of whoever made it, where the browser kept it: it may be sent when somebody else is signed in.
+    by: String,
 }
 
 impl Scan {
@@ -164,8 +166,11 @@ async fn answered<'v>(
 /// Does what a scan means and shows what came of it.
 ///
 /// # Errors
-/// What is no refusal of a rule: the scan may be sent again.
+/// 401 where somebody else made it; what is no refusal of a rule: the scan may be sent again.
 pub async fn scan(visit: Visit<Move>, sent: Sent<Scan>) -> Result<HttpResponse, Problem> {
+    if !sent.form.by.is_empty() && sent.form.by != visit.who().badge {
+        return Err(Problem::unauthenticated());
+    }
     let (chosen, meant) = (sent.form.chosen(), sent.form.meant());
     let scanned = sent.form.code.trim().to_owned();
     let words = &visit.frame.words.counter;
@@ -269,13 +274,13 @@ pub struct JobReturn {
     items: BTreeMap<String, String>,
 }
 
-/// Takes everything of a job back but the exceptions.
+/// Takes back what the page showed of a job, each as it is said to come.
 ///
 /// # Errors
 /// 422 for what is no job; what is no refusal of a rule.
 pub async fn take_back_job(visit: Visit<Move>, sent: Sent<JobReturn>) -> Result<HttpResponse, Problem> {
     let job = Code::parse(&sent.form.job).map_err(|error| Problem::field("/job", error.to_string()))?;
-    let mut exceptions = Vec::new();
+    let mut told = Vec::new();
     for (code, comes) in &sent.form.items {
         let code = Code::parse(code).map_err(|error| Problem::field(format!("/{code}"), error.to_string()))?;
         let comes = match (comes.as_str(), Condition::from_name(comes)) {
@@ -284,11 +289,11 @@ pub async fn take_back_job(visit: Visit<Move>, sent: Sent<JobReturn>) -> Result<
             (_, Some(condition)) => Comes::As(condition),
             _ => return Err(Problem::field(format!("/{code}"), "is no way to come back")),
         };
-        exceptions.push((code, comes));
+        told.push((code, comes));
     }
     let (meant, named) = (Scan::default().meant(), job.clone());
     let done: Result<JobBack, Problem> =
-        visit.perform(&sent, move |tx, who| take_back_job_in(tx, who, &job, &exceptions)).await;
+        visit.perform(&sent, move |tx, who| take_back_job_in(tx, who, &job, &told)).await;
     match done {
         Ok(JobBack { back, out }) => {
             let words = &visit.frame.words.counter;

@@ -35,7 +35,7 @@ impl Format for Written<'_> {
     }
 
     fn local(&self, at: DateTime<Utc>) -> NaiveDateTime {
-        self.0.clock.map_or_else(|| at.naive_utc(), |clock| at.with_timezone(&clock).naive_local())
+        self.0.local(at)
     }
 
     fn day(&self, day: NaiveDate) -> String {

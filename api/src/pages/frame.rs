@@ -134,6 +134,12 @@ impl Frame {
         self.preferences.days.day(*day)
     }
 
+    /// The day on which something happened, by the reader's clock as the times beside it are.
+    #[must_use]
+    pub fn day_of(&self, at: &DateTime<Utc>) -> String {
+        self.day(&self.preferences.local(*at).date())
+    }
+
     /// That the last day of a check has gone by, where it has.
     #[must_use]
     pub fn overdue(&self, next_check: Option<NaiveDate>, today: NaiveDate) -> Option<String> {
@@ -221,4 +227,24 @@ pub fn go_to(address: &str) -> HttpResponse {
         .insert_header((header::LOCATION, address))
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .finish()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Frame;
+    use actix_web::{http::header, test::TestRequest};
+
+    #[test]
+    fn what_happened_has_the_day_of_the_readers_clock() {
+        let day = |minutes: Option<&str>| {
+            let mut request = TestRequest::get();
+            if let Some(minutes) = minutes {
+                request = request.insert_header((header::COOKIE, format!("dovetally_clock={minutes}")));
+            }
+            let at = "2026-11-05T22:30:00Z".parse().unwrap();
+            Frame::of(&request.to_http_request()).day_of(&at)
+        };
+        assert_eq!([day(None), day(Some("60"))], ["2026-11-05", "2026-11-05"]);
+        assert_eq!([day(Some("120")), day(Some("-1380"))], ["2026-11-06", "2026-11-04"]);
+    }
 }

@@ -67,8 +67,7 @@ pub async fn show(
 ) -> Result<HttpResponse, Problem> {
     let (reference, scanned) = (machine.into_inner(), asked.into_inner().gauge.trim().to_owned());
     let (who, now) = (visit.who().person, visit.guarded.database().now());
-    // A label may hold the whole address of its code.
-    let text = scanned.rsplit_once("/s/").map_or(scanned.as_str(), |(_, code)| code).to_owned();
+    let text = scanned.clone();
     let answered = visit.read(move |connection| answer(connection, &reference, &text, who, now)).await?;
     let (frame, words) = (&visit.frame, &visit.frame.words.gauge);
     let answer = Some(&answered).filter(|_| !scanned.is_empty());

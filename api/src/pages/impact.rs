@@ -88,7 +88,7 @@ impl ImpactPage<'_> {
         let text =
             |code: &Option<dovetally_core::code::Code>| code.as_ref().map(ToString::to_string).unwrap_or_default();
         let (machine, part) = (text(&touched.machine), text(&touched.part));
-        let day = touched.from.map(|at| self.frame.day(&at.date_naive())).unwrap_or_default();
+        let day = touched.from.map(|at| self.frame.day_of(&at)).unwrap_or_default();
         match (touched.kind, touched.pieces) {
             (TouchedKind::Setup, _) => {
                 words.entry_setup.with("machine", machine).with("part", part).with("day", day).to_string()

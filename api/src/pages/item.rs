@@ -80,7 +80,7 @@ struct ItemPage<'p> {
     why_not: Vec<ToldRefusal>,
     /// That its check is overdue, where it is.
     overdue: Option<String>,
-    /// What the main action does; nothing for an item that is in a setup.
+    /// What the main action does; nothing for an item that is in a setup, or that only others bring back.
     action: Option<String>,
     whereabouts: String,
     moves: &'p [MovementView],
@@ -117,7 +117,7 @@ impl ItemPage<'_> {
     /// What a holder's last check made of it, and when.
     fn last_check(&self, check: &HolderCheckView) -> String {
         let words = &self.frame.words;
-        let day = self.frame.day(&check.performed_at.date_naive());
+        let day = self.frame.day_of(&check.performed_at);
         words.item.last_check.with("condition", words.names.condition(check.condition)).with("day", day).to_string()
     }
 
@@ -200,6 +200,11 @@ fn action(frame: &Frame, known: &Known) -> Option<String> {
     if known.item.in_setup.is_some() || !(crib || frame.may(Permission::MoveForOneself)) {
         return None;
     }
+    let at = &known.item.whereabouts;
+    // Whoever has it brings it back, or the crib takes it.
+    if !crib && at.kind == HolderOfRecord::Person && at.key != frame.badge() {
+        return None;
+    }
     let phrase = match (known.out, crib) {
         (false, true) => &words.hand_out,
         (true, true) => &words.take_back,
@@ -217,5 +222,5 @@ fn whereabouts(frame: &Frame, item: &ItemView) -> String {
         (HolderOfRecord::Person, false) => &words.with,
         (HolderOfRecord::Machine, false) => &words.at_machine,
     };
-    phrase.with("name", &item.whereabouts.name).with("since", frame.day(&item.since.date_naive())).to_string()
+    phrase.with("name", &item.whereabouts.name).with("since", frame.day_of(&item.since)).to_string()
 }

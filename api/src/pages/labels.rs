@@ -11,6 +11,7 @@ use super::{
 };
 use crate::{
     app::{
+        facts::code_of,
         find::Thing,
         labels::{self as app, Labelled, What},
         life::traveller::of_tool,
@@ -197,8 +198,7 @@ pub async fn show(visit: Visit<Read>, request: HttpRequest) -> Result<HttpRespon
 fn known(connection: &mut dovetally_db::Connection, mut asked: Asked, now: DateTime<Utc>) -> Result<Known, Problem> {
     let mut told = Told::Nothing;
     if !asked.text.is_empty() {
-        // A label may hold the whole address of its code.
-        let text = asked.text.rsplit_once("/s/").map_or(asked.text.as_str(), |(_, code)| code).to_owned();
+        let text = code_of(&asked.text).to_owned();
         let code = Code::parse(&text).ok();
         let thing = code.as_ref().map(|code| app::of_code(connection, code)).transpose()?.flatten();
         match thing {

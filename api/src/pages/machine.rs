@@ -86,7 +86,7 @@ impl MachinePage<'_> {
     }
 
     fn opened_on(&self, setup: &Setup) -> String {
-        self.frame.day(&setup.opened_at.date_naive())
+        self.frame.day_of(&setup.opened_at)
     }
 
     fn setup_state(&self, setup: &Setup) -> &Phrase {

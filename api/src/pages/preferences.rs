@@ -9,7 +9,7 @@ use super::{
 };
 use crate::cookie::{self, NewCookie};
 use actix_web::{HttpRequest, http::header};
-use chrono::{FixedOffset, TimeDelta};
+use chrono::{DateTime, FixedOffset, NaiveDateTime, TimeDelta, Utc};
 use dovetally_core::{length::LengthUnit, named};
 
 const COOKIE: &str = "dovetally_preferences";
@@ -96,6 +96,12 @@ impl Preferences {
         let minutes = cookie::read(request, CLOCK).and_then(|minutes| minutes.parse::<i32>().ok());
         preferences.clock = minutes.and_then(|minutes| FixedOffset::east_opt(minutes.checked_mul(60)?));
         preferences
+    }
+
+    /// An instant as the reader's clock shows it; in UTC until a script has told how far ahead that is.
+    #[must_use]
+    pub fn local(&self, at: DateTime<Utc>) -> NaiveDateTime {
+        self.clock.map_or_else(|| at.naive_utc(), |clock| at.with_timezone(&clock).naive_local())
     }
 
     /// The unit that a box begins with for what is on record in this one.

@@ -4,7 +4,11 @@
 //! steps waits for is offered there; an item that is in a setup leads to its station there, whoever set what up last.
 
 use super::{frame::go_to, setup, visit::Visit};
-use crate::{app::facts::in_setup, principal::Read, problem::Problem};
+use crate::{
+    app::facts::{code_of, in_setup},
+    principal::Read,
+    problem::Problem,
+};
 use actix_web::{
     HttpResponse,
     web::{Path, Query},
@@ -46,8 +50,7 @@ pub async fn scanned(visit: Visit<Read>, code: Path<String>) -> Result<HttpRespo
 
 /// Leads to the step of a setup that waits for what a text names, or to its page; to the search where it names nothing.
 async fn lead(visit: Visit<Read>, text: String, here: Option<SetupId>) -> Result<HttpResponse, Problem> {
-    // A label may hold the whole address of its code.
-    let code = text.trim().rsplit_once("/s/").map_or(text.trim(), |(_, code)| code).to_owned();
+    let code = code_of(&text).to_owned();
     let wanted = code.clone();
     let (who, now) = (visit.who().clone(), visit.guarded.database().now());
     let (subject, badge, offer) = visit

@@ -19,6 +19,7 @@ use dovetally_core::{
         facts::{GRINDS_AT_ONCE, MEASUREMENTS_DIFFER, falls_far},
         measure::Measure,
     },
+    reading::Doubt,
     registry::{
         item::FormTool,
         tool_design::{ToolDesign, ToolDesignKind},
@@ -125,7 +126,12 @@ impl ToolOnRecord {
         let Some(angle_deg) = typed.angle_deg else {
             // A tenth of what the rules take unasked: the doubt begins at ten widths.
             let width = Length::from_picometres(stock.picometres() * GRINDS_AT_ONCE / 10, stock.unit());
-            return Some(ReadLength::near(frame, label, height, (expected, width)));
+            let mut read = ReadLength::near(frame, label, height, (expected, width));
+            // The rules look at the fall alone, and ask sooner where less was expected or the tool is high.
+            if read.doubt.is_none() && falls_far(from, height, stock) {
+                read.doubt = Some(frame.doubt(Doubt::Far, &height, &expected));
+            }
+            return Some(read);
         };
         let number = frame.mark().number(angle_deg);
         let far = falls_far(from, height, stock) || height.minus(from) > MEASUREMENTS_DIFFER;

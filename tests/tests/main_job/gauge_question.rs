@@ -42,6 +42,8 @@ pub(crate) fn whose_and_where(shop: &Shop) {
     assert_eq!(found["gauge"]["machine"], "M-101");
     // A scanner's and a hand's spelling meet.
     verdict(shop, "setter", ("m-101", "cg-101"), "right", &[]);
+    // A label may hold the whole address of its code.
+    verdict(shop, "setter", ("M-101", "https%3A%2F%2Ftools.example%2Fs%2FCG-101"), "right", &[]);
     // In the hands of whoever asks, and placed in this machine.
     verdict(shop, "setter-2", ("M-102", "CG-102"), "right", &[]);
     verdict(shop, "setter", ("M-103", "CG-103"), "right", &[]);

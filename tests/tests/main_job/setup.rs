@@ -92,7 +92,12 @@ fn two_setters_at_once(shop: &Shop, setup: &str) {
     assert_eq!(refused(walk::tool_inserted(&Station { tool: "FT-003", ..S1 })), ["tool-not-usable FT-003"]);
     assert_eq!(refused(walk::tool_inserted(&Station { tool: "CB-02", ..S1 })), ["tool-design-mismatch CB-02"]);
     assert_eq!(refused(walk::gauge_placed(&Station { code: "S7", ..S1 })), ["station-unknown S7"]);
-    first(walk::tool_inserted(&S1));
+    // A label may hold the whole address of its code.
+    assert_eq!(
+        refused(walk::tool_inserted(&Station { tool: "https://tools.example/s/FT-999", ..S1 })),
+        ["item-unknown FT-999"]
+    );
+    first(walk::tool_inserted(&Station { tool: "https://tools.example/s/FT-001", ..S1 }));
     second(walk::tool_inserted(&S2));
     assert_eq!(refused(at_station("tool_clamped", &S1)), ["height-not-read S1"]);
     assert_eq!(refused(height_read(&S1, "before_clamping", 0.0)), ["gauge-not-placed S1"]);
@@ -103,7 +108,7 @@ fn two_setters_at_once(shop: &Shop, setup: &str) {
     assert_eq!(refused(running), ["machine-running"]);
 
     // Both gauges of the machine are in it, one at each station.
-    first(walk::gauge_placed(&S1));
+    first(walk::gauge_placed(&Station { gauge: "https://tools.example/s/CG-101", ..S1 }));
     second(walk::gauge_placed(&S2));
     assert_eq!(
         shop.item("CG-101")["where"],

@@ -124,7 +124,7 @@ pub(super) fn so_far(frame: &Frame, known: &Known, station: usize) -> Vec<String
 pub(super) fn last_time(frame: &Frame, setups: &[SetupThen], station: &Code) -> Vec<String> {
     let words = &frame.words.adjust;
     let Some(setup) = setups.first() else { return vec![words.last_time_none.to_string()] };
-    let day = frame.day(&setup.opened_at.date_naive());
+    let day = frame.day_of(&setup.opened_at);
     let name = setup.people.first().map(|person| person.name.clone()).unwrap_or_default();
     let then = setup.stations.iter().find(|then| then.station == *station);
     let turned = then.map(|then| then.net_turns.as_slice()).unwrap_or_default();

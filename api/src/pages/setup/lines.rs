@@ -144,7 +144,7 @@ pub(super) fn of_last_time(frame: &Frame, then: Option<&SetupThen>) -> Vec<Line>
     let Some(then) = then else { return Vec::new() };
     let mut lines = Vec::new();
     let names: Vec<&str> = then.people.iter().map(|person| person.name.as_str()).collect();
-    let when = words.then_when.with("day", frame.day(&then.opened_at.date_naive()));
+    let when = words.then_when.with("day", frame.day_of(&then.opened_at));
     lines.push(Line::new("none", when.with("names", names.join(", "))));
     lines.extend(then.minutes_to_release.map(|count| Line::new("none", words.then_took.with("minutes", count))));
     lines.push(Line::new("none", words.then_pieces.with("count", then.pieces)));

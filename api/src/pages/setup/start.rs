@@ -55,6 +55,14 @@ pub struct Begin {
     stations: BTreeMap<String, String>,
 }
 
+impl Begin {
+    /// The stations that are used.
+    fn used(&self) -> impl Iterator<Item = &str> {
+        let yes = self.stations.iter().filter(|(_, value)| *value == "yes");
+        yes.filter_map(|(name, _)| name.strip_prefix("use-"))
+    }
+}
+
 /// One station that the part has work for.
 struct StationChoice {
     code: Code,
@@ -90,6 +98,8 @@ struct Known {
 struct StartPage<'p> {
     frame: &'p Frame,
     known: &'p Known,
+    /// What was sent, where it came to nothing.
+    sent: Option<&'p Begin>,
     tried: Tried,
     refusals: Vec<ToldRefusal>,
     sentence: String,
@@ -110,6 +120,11 @@ impl StartPage<'_> {
 
     fn job_address(&self, row: &ReadinessRow) -> String {
         format!("{}?job={}", self.here(), row.outline.job)
+    }
+
+    /// Whether a station is ticked: all are until somebody has said otherwise.
+    fn uses(&self, station: &Code) -> bool {
+        self.sent.is_none_or(|sent| sent.used().any(|used| used == station.as_str()))
     }
 
     fn may(&self) -> bool {
@@ -212,15 +227,14 @@ pub async fn show(visit: Visit<Read>, path: Segments<Reference>, asked: Query<As
     let now = visit.guarded.database().now();
     let known = visit.read(move |connection| known(connection, &machine, &asked, now)).await?;
     let (frame, tried) = (&visit.frame, Tried::Looked);
-    page(&StartPage { frame, known: &known, tried, refusals: Vec::new(), sentence: String::new() })
+    page(&StartPage { frame, known: &known, sent: None, tried, refusals: Vec::new(), sentence: String::new() })
 }
 
 fn new_setup(machine: &Code, form: &Begin) -> Result<NewSetup, Problem> {
     let code = |text: &str, at: &str| Code::parse(text).map_err(|error| Problem::field(at, error.to_string()));
     let named = |name: &str| form.stations.get(name).map(String::as_str).filter(|text| !text.is_empty());
-    let used = form.stations.iter().filter_map(|(name, value)| Some((name.strip_prefix("use-")?, value)));
     let mut stations = Vec::new();
-    for (station, _) in used.filter(|(_, value)| *value == "yes") {
+    for station in form.used() {
         let picked = |kind: &str| named(&format!("{kind}-{station}")).map(|text| code(text, "/stations")).transpose();
         let (form_tool, holder) = (picked("tool")?, picked("holder")?);
         stations.push(NewSetupStation { station: code(station, "/stations")?, form_tool, holder });
@@ -250,8 +264,8 @@ pub async fn begin(
         Ok(id) => lead_on(&visit, id, None).await,
         Err(problem) if matches!(problem.code(), ProblemCode::Refused | ProblemCode::InvalidField) => {
             let (refusals, sentence) = told(&visit.frame, &problem);
-            let (frame, tried) = (&visit.frame, Tried::Sent);
-            page_with(status_of(&problem), &StartPage { frame, known: &known, tried, refusals, sentence })
+            let (frame, tried, sent) = (&visit.frame, Tried::Sent, Some(&sent.form));
+            page_with(status_of(&problem), &StartPage { frame, known: &known, sent, tried, refusals, sentence })
         }
         Err(problem) => Err(problem),
     }

@@ -11,7 +11,7 @@ use super::{
     status_of, told,
 };
 use crate::{
-    app::facts::scanned_gauge,
+    app::facts::{code_of, scanned_gauge},
     extract::Segments,
     pages::{
         frame::{page, page_with},
@@ -116,7 +116,7 @@ fn look(
     let chosen = EventKind::from_name(&asked.step);
     let offered = chosen.filter(|kind| walk.offered(Some(station), *kind).is_some());
     let (kind, not_now) = (offered.or(wanted), !asked.step.is_empty() && offered.is_none());
-    let code = asked.code.trim();
+    let code = code_of(&asked.code);
     let event = match kind {
         Some(kind) if !code.is_empty() && !not_now => scanned(kind, station, code),
         Some(kind) => tapped(kind, station),
@@ -163,7 +163,7 @@ pub async fn show(
     let (walk, looked) = read_with(&visit, id, reading).await?;
     let mut shown =
         StationPage::new(&visit.frame, &walk, &station)?.asking(looked.kind, &asked.unit, !asked.off.is_empty());
-    let code = asked.code.trim();
+    let code = code_of(&asked.code);
     shown.not_now = looked.not_now;
     shown.refusals = visit.frame.refusals(&looked.against);
     shown.tried = if code.is_empty() { Tried::Looked } else { Tried::Scanned };
@@ -271,7 +271,7 @@ pub async fn record(
     };
     (shown.refusals, shown.sentence) = told(&visit.frame, &problem);
     if kind == EventKind::GaugePlaced {
-        let code = sent.form.code.trim().to_owned();
+        let code = code_of(&sent.form.code).to_owned();
         let reading = move |connection: &mut Connection, walk: &Walk, who: &Principal, now| {
             judged(connection, walk, who, now, &code)
         };
