@@ -317,7 +317,10 @@ pub(crate) fn a_gauge_out_of_date_stays_at_the_counter(shop: &Shop) {
         "limits": {"lower": inches(-0.0003), "upper": inches(0.0003)}, "check_interval_days": 200});
     shop.done("supervisor", "/v1/center-gauges", &new);
     let out = |purpose: &str| json!({"items": ["CG-O"], "person": "setter", "machine": "M-103", "purpose": purpose});
-    assert_eq!(shop.refused("clerk", "/v1/checkouts", &out("use")), ["gauge-never-checked CG-O"]);
+    assert_eq!(
+        shop.refused("clerk", "/v1/checkouts", &out("use")),
+        ["gauge-never-checked CG-O", "item-not-usable CG-O"]
+    );
     let mut check = checked_at(4.330_709, days_ago(30.0));
     check["next_check"] = json!(days_ago(1.0).date_naive());
     shop.done("inspector", &checks_of("CG-O"), &check);
