@@ -321,7 +321,7 @@ pub(crate) fn a_gauge_out_of_date_stays_at_the_counter(shop: &Shop) {
         shop.refused("clerk", "/v1/checkouts", &out("use")),
         ["gauge-never-checked CG-O", "item-not-usable CG-O"]
     );
-    let mut check = checked_at(4.330_709, days_ago(30.0));
+    let mut check = checked_at(4.330_709, days_ago(6.0));
     check["next_check"] = json!(days_ago(1.0).date_naive());
     shop.done("inspector", &checks_of("CG-O"), &check);
     assert_eq!(shop.refused("clerk", "/v1/checkouts", &out("use")), ["gauge-check-overdue CG-O"]);
