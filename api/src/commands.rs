@@ -1,7 +1,7 @@
 //! What the command line does.
 
 use crate::{
-    app::people::{badge_taken, record_hired},
+    app::people::{badge_taken, check_new_badge, record_hired},
     browser::CookieMode,
     cli::{Cli, Command, PersonCommand},
     config::{Config, Environment, LogFormat},
@@ -14,7 +14,7 @@ use crate::{
 use clap::Parser;
 use dovetally_core::{
     people::Role,
-    registry::person::{Person, PersonFields, check_badge},
+    registry::person::{Person, PersonFields},
 };
 use dovetally_db::{Database, DatabaseUrl, OpenOptions, SystemClock, WriteMode, people};
 use std::{error::Error as StdError, path::Path, process::ExitCode, sync::Arc};
@@ -158,7 +158,7 @@ fn backup(config: &Config, file: &Path) -> Outcome {
 
 fn add_person(config: &Config, badge: String, name: String, roles: Vec<Role>) -> Outcome {
     let fields = PersonFields { name, roles, disabled: false };
-    let faults = [fields.check(), check_badge(&badge)].concat();
+    let faults = [fields.check(), check_new_badge(&badge)].concat();
     if let Some(fault) = faults.first() {
         return Err(format!("{}: {}", fault.pointer.trim_start_matches('/'), fault.detail).into());
     }

@@ -104,6 +104,8 @@ pub fn check_out(
     let mut moves = Vec::with_capacity(items.len());
     for item in items.iter().filter_map(Scanned::known) {
         hand.not_out(item);
+        // What is away is in nobody's hands to give, and what was out for grinding comes back as that.
+        hand.held_elsewhere_if(item.whereabouts.outside, item, "is outside the shop, with");
         // A tool or holder may be taken out of a setup to be ground or checked; a placed gauge is removed there first.
         let may_leave = purpose != Purpose::Use && item.kind != ItemKind::CenterGauge;
         if !may_leave {
@@ -122,7 +124,10 @@ pub fn check_out(
             if item.condition == Condition::Retired { refusal.clears("Hand out another item.") } else { refusal }
         });
         match purpose {
-            Purpose::Use => hand.fit_for_use(item, meant),
+            Purpose::Use => {
+                hand.just_ground_if(true, item);
+                hand.fit_for_use(item, meant);
+            }
             Purpose::Grind => item.not_to_grind.iter().cloned().for_each(|refusal| hand.findings.add(refusal)),
             Purpose::Check => {}
         }
@@ -285,12 +290,7 @@ pub fn transfer(
         if to_person && !from_person {
             item.not_to_use.iter().cloned().for_each(|refusal| hand.findings.add(refusal));
         }
-        let just_ground = item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool;
-        let put_away = matches!(to.keeper, Keeper::Place(_)) && !to.outside;
-        hand.findings.add_if(just_ground && put_away, || {
-            about(item, Rule::ItemNotUsable, format!("{} was out for grinding and waits for its check.", item.code))
-                .clears("Take it back at the counter, as it is.")
-        });
+        hand.just_ground_if(matches!(to.keeper, Keeper::Place(_)) && !to.outside, item);
         hand.not_in_setup(item);
         moves.push(Move {
             item: item.item,
@@ -337,6 +337,16 @@ impl Hand {
         });
     }
 
+    /// A tool that was handed out to be ground is taken back before it goes anywhere else: that is where its check is asked
+    /// for.
+    fn just_ground_if(&mut self, moved_on: bool, item: &ItemFacts) {
+        let just_ground = item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool;
+        self.findings.add_if(moved_on && just_ground, || {
+            about(item, Rule::ItemNotUsable, format!("{} was out for grinding and waits for its check.", item.code))
+                .clears("Take it back at the counter, as it is.")
+        });
+    }
+
     /// What is used for a job serves its part. Where no job is named nobody knows the part, and the setup asks.
     fn fit_for_use(&mut self, item: &ItemFacts, meant: MeantFor<'_>) {
         let other_part =
@@ -348,7 +358,10 @@ impl Hand {
         if let Some(place) = &item.in_setup {
             let sentence =
                 format!("{} is in the setup of machine {}, at station {}.", item.code, place.machine, place.station);
-            self.findings.add(about(item, Rule::ItemInSetup, sentence));
+            let refusal = about(item, Rule::ItemInSetup, sentence);
+            // A gauge is handed out of no setup: it is removed there, and that is on record.
+            let gauge = item.kind == ItemKind::CenterGauge;
+            self.findings.add(if gauge { refusal.clears("Remove it in the setup first.") } else { refusal });
         }
     }
 

@@ -167,13 +167,7 @@ impl Length {
     /// It for a sentence, as a shop reads it: to a ten-thousandth of a millimetre, or a hundred-thousandth of an inch.
     #[must_use]
     pub fn read_off(self) -> String {
-        let decimals = match self.unit {
-            LengthUnit::Inch => 5,
-            LengthUnit::Millimetre => 4,
-        };
-        let text = format!("{:.decimals$}", self.value());
-        let text = text.trim_end_matches('0').trim_end_matches('.');
-        format!("{} {}", if text == "-0" { "0" } else { text }, self.unit.sign())
+        self.words_in(self.unit)
     }
 
     /// The magnitude.

@@ -14,7 +14,7 @@ test("a gauge's check is read back, decided by its rule, and drawn", async (t) =
   await send(page);
   await page.fill("#as_found", "3,75005");
   await page.fill("#uncertainty", "0,00005");
-  await page.fill("#next_check", nextYear());
+  await page.fill("#next_check", inHalfAYear());
   await page.fill("#certificate", "LAB-104");
   await send(page);
   const said = await page.locator("main").innerText();
@@ -35,7 +35,7 @@ test("a gauge's check is read back, decided by its rule, and drawn", async (t) =
   await send(page);
   await page.fill("#as_found", "95.25");
   await page.fill("#uncertainty", "0.05");
-  await page.fill("#next_check", nextYear());
+  await page.fill("#next_check", inHalfAYear());
   await send(page);
   const doubts = await texts(page, ".read-back .fault");
   assert.match(doubts[0], /would fit 3.75 in if it were in the other unit/);
@@ -66,7 +66,7 @@ test("a gauge's check is read back, decided by its rule, and drawn", async (t) =
   noMisdeeds();
 });
 
-function nextYear() {
+function inHalfAYear() {
   return new Date(Date.now() + 180 * 86_400_000).toISOString().slice(0, 10);
 }
 
@@ -84,7 +84,7 @@ test("a gauge whose machine's centres may have moved says so on its pages", asyn
   };
   const limits = { lower: inch(-0.0003), upper: inch(0.0003) };
   const gauge = { code: "CG-196", name: "Gauge", machine: "M-196", nominal: inch(3.75), limits, place: "BIN-G1" };
-  const check = { as_found: inch(3.75), standard_uncertainty: inch(0.00005), next_check: nextYear() };
+  const check = { as_found: inch(3.75), standard_uncertainty: inch(0.00005), next_check: inHalfAYear() };
   const work = { measured: inch(3.75), standard_uncertainty: inch(0.0001), reason: "slide scraped", after_work: true };
   for (const [badge, path, body] of /** @type {[string, string, object][]} */ ([
     ["supervisor", "/v1/machines", machine],

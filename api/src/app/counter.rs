@@ -7,7 +7,7 @@
 
 use super::{
     custody::{check_in_in, check_out_in},
-    facts::{code_of, scanned_item},
+    facts::{code_of, in_setup, scanned_item},
     ledger,
 };
 use crate::{
@@ -306,6 +306,8 @@ pub(crate) struct OutForJob {
     pub(crate) with: String,
     /// How it comes back when nobody says otherwise.
     pub(crate) condition: Condition,
+    /// The machine in whose open setup it is: it does not come back from there.
+    pub(crate) in_setup_of: Option<Code>,
 }
 
 /// What is out for a job, by code.
@@ -327,7 +329,8 @@ pub(crate) fn out_for_job(connection: &mut Connection, job: &Code) -> Result<Vec
         let with = custody::known_as(connection, now.keeper)?.name;
         let ground = now.purpose == Some(Purpose::Grind) && item.fields.kind == ItemKind::FormTool;
         let condition = if ground { Condition::NeedsCheck } else { item.fields.condition };
-        shown.push(OutForJob { item: item.id, code: item.code, name: item.fields.name, with, condition });
+        let in_setup_of = in_setup(connection, item.id)?.map(|place| place.machine);
+        shown.push(OutForJob { item: item.id, code: item.code, name: item.fields.name, with, condition, in_setup_of });
     }
     Ok(shown)
 }

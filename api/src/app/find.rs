@@ -35,28 +35,47 @@ pub(crate) enum ThingKind {
     Item(ItemKind),
 }
 
+impl Found {
+    /// Takes what was asked for with one more than is shown.
+    fn add(&mut self, some: impl ExactSizeIterator<Item = Thing>) {
+        let most = usize::try_from(MOST).unwrap_or_default();
+        self.more |= some.len() > most;
+        self.things.extend(some.take(most));
+    }
+
+    fn add_named(&mut self, kind: ThingKind, some: Vec<(Code, String)>) {
+        self.add(some.into_iter().map(|(code, name)| Thing { kind, code, name }));
+    }
+
+    fn add_items(&mut self, some: Vec<(Code, String, ItemKind)>) {
+        self.add(some.into_iter().map(|(code, name, kind)| Thing { kind: ThingKind::Item(kind), code, name }));
+    }
+}
+
 /// Looks for a part of a code or name, in upper or lower case.
 ///
 /// # Errors
 /// A database error.
 pub(crate) fn find(connection: &mut Connection, text: &str) -> Result<Found, Problem> {
     let mut found = Found::default();
-    let mut add = |kind: ThingKind, code: Code, name: String| found.things.push(Thing { kind, code, name });
-    let machines = query::machines(connection, text, MOST + 1)?;
-    let designs = query::tool_designs(connection, text, MOST + 1)?;
-    let parts = query::parts(connection, text, MOST + 1)?;
-    let supplies = query::supplies(connection, text, MOST + 1)?;
-    let jobs = query::jobs(connection, text, MOST + 1)?;
-    let items = query::items(connection, text, MOST + 1)?;
-    let most = usize::try_from(MOST).unwrap_or_default();
-    let counts = [machines.len(), designs.len(), parts.len(), supplies.len(), jobs.len(), items.len()];
-    let more = counts.into_iter().any(|count| count > most);
-    machines.into_iter().take(most).for_each(|(code, name)| add(ThingKind::Machine, code, name));
-    designs.into_iter().take(most).for_each(|(code, name)| add(ThingKind::ToolDesign, code, name));
-    parts.into_iter().take(most).for_each(|(code, name)| add(ThingKind::Part, code, name));
-    supplies.into_iter().take(most).for_each(|(code, name)| add(ThingKind::Supply, code, name));
-    jobs.into_iter().take(most).for_each(|(code, part, name)| add(ThingKind::Job, code, format!("{part}, {name}")));
-    items.into_iter().take(most).for_each(|(code, name, kind)| add(ThingKind::Item(kind), code, name));
-    found.more = more;
+    found.add_named(ThingKind::Machine, query::machines(connection, text, MOST + 1)?);
+    found.add_named(ThingKind::ToolDesign, query::tool_designs(connection, text, MOST + 1)?);
+    found.add_named(ThingKind::Part, query::parts(connection, text, MOST + 1)?);
+    found.add_named(ThingKind::Supply, query::supplies(connection, text, MOST + 1)?);
+    let jobs = query::jobs(connection, text, MOST + 1)?.into_iter();
+    found.add(jobs.map(|(code, part, name)| Thing { kind: ThingKind::Job, code, name: format!("{part}, {name}") }));
+    found.add_items(query::items(connection, text, MOST + 1)?);
+    Ok(found)
+}
+
+/// The same among what can have a label: machines, supplies and items.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn with_labels(connection: &mut Connection, text: &str) -> Result<Found, Problem> {
+    let mut found = Found::default();
+    found.add_named(ThingKind::Machine, query::machines(connection, text, MOST + 1)?);
+    found.add_named(ThingKind::Supply, query::supplies(connection, text, MOST + 1)?);
+    found.add_items(query::items(connection, text, MOST + 1)?);
     Ok(found)
 }

@@ -1,6 +1,7 @@
 //! The floor as it stands: every machine with its setup, its gauges, its tag-outs, and whether it may run.
 
 use super::{
+    facts::stale_gauge,
     items::place_shown,
     registry::machine_state,
     run_permit::{self, Judged},
@@ -90,7 +91,11 @@ pub(crate) fn machine_stands(
     Ok((stands, setup))
 }
 
-fn tag_outs_of(connection: &mut Connection, machine: MachineId) -> Result<Vec<FloorTagOut>, Problem> {
+/// What is in force against a machine, with who placed it.
+///
+/// # Errors
+/// A database error.
+pub(crate) fn tag_outs_of(connection: &mut Connection, machine: MachineId) -> Result<Vec<FloorTagOut>, Problem> {
     let placed = tag_outs::in_force(connection, machine)?;
     let people = names(connection, placed.iter().map(|tag_out| tag_out.placed_by))?;
     let shown = placed.into_iter().map(|tag_out| FloorTagOut {
@@ -114,6 +119,7 @@ fn gauges_of(connection: &mut Connection, machine: MachineId) -> Result<Vec<Floo
         let found = known.get(&now.keeper).ok_or_else(|| Error::unreadable("a keeper that is not on record"))?;
         let placed = inside.iter().find(|inside| inside.gauge == gauge.item.id);
         Ok(FloorGauge {
+            stale: stale_gauge(&gauge).is_some(),
             code: gauge.item.code,
             condition: gauge.item.fields.condition,
             next_check: gauge.next_check,

@@ -9,7 +9,7 @@ use crate::{
     transport::gauge_drift::{DriftExpectedView, DriftJumpView, DriftLineView, DriftPointView, GaugeDriftView},
 };
 use actix_web::HttpResponse;
-use chrono::{DateTime, Days, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use dovetally_core::{
     calc::rounding::{Unit, rounded},
     gauge::{
@@ -20,7 +20,7 @@ use dovetally_core::{
         },
     },
     length::Length,
-    registry::item::{CenterGauge, CenterGaugeFields},
+    registry::item::{CenterGauge, CenterGaugeFields, valid_until},
 };
 use dovetally_db::{
     Connection,
@@ -75,7 +75,7 @@ pub(super) fn propose(
     interval_days: Option<u32>,
 ) -> NaiveDate {
     let performed = last.fields.performed_at.date_naive();
-    let by_interval = interval_days.and_then(|days| performed.checked_add_days(Days::new(days.into())));
+    let by_interval = valid_until(None, performed, interval_days);
     let planned = by_interval.map_or(last.fields.next_check, |day| day.min(last.fields.next_check));
     let all: Vec<&GaugeCheck> = earlier.iter().chain([last]).collect();
     let told = history(&all, against).filter(|(_, history, _)| history.findings.len() >= FEWEST_CHECKS_FOR_A_PROPOSAL);

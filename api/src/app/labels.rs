@@ -1,6 +1,6 @@
 //! What stands on labels: a thing's code, its name, and of a gauge the machine that it belongs to.
 
-use super::find::{self, Thing, ThingKind};
+use super::find::{self, Thing};
 use crate::problem::Problem;
 use chrono::{DateTime, Utc};
 use dovetally_core::{
@@ -77,8 +77,7 @@ fn of_item(connection: &mut Connection, id: ItemId, kind: ItemKind) -> Result<Wh
 /// # Errors
 /// A database error.
 pub(crate) fn matching(connection: &mut Connection, text: &str) -> Result<(Vec<Thing>, bool), Problem> {
-    let mut found = find::find(connection, text)?;
-    found.things.retain(|thing| matches!(thing.kind, ThingKind::Machine | ThingKind::Supply | ThingKind::Item(_)));
+    let found = find::with_labels(connection, text)?;
     Ok((found.things, found.more))
 }
 

@@ -65,6 +65,19 @@ mod tests {
         web,
     };
 
+    /// Dark by choice and dark by the system are one look; a style sheet cannot say it once.
+    #[test]
+    fn both_dark_looks_are_the_same() {
+        let style = ASSETS.iter().find(|asset| asset.name == "style.css").unwrap().text;
+        let look = |head: &str| {
+            let (_, from) = style.split_once(head).unwrap();
+            from.split_once('}').unwrap().0.split_whitespace().collect::<Vec<_>>()
+        };
+        let chosen = look(":root[data-look=\"dark\"] {");
+        assert!(!chosen.is_empty());
+        assert_eq!(chosen, look(":root[data-look=\"system\"] {"));
+    }
+
     #[actix_web::test]
     async fn assets_are_kept_by_their_version_alone() {
         let app = init_service(App::new().route("/assets/{version}/{name}", web::get().to(serve))).await;

@@ -310,10 +310,16 @@ fn read_back<'p>(
     let words = &frame.words.center_heights;
     let expected = (known.nominal(), CenterHeightFields::expected_height(known.nominal()));
     let uncertain = CenterHeightFields::expected_uncertainty();
-    let mut lengths = vec![
-        ReadLength::beside(frame, &words.measured, body.measured, expected),
-        ReadLength::beside(frame, &frame.words.gauge_check.uncertainty, body.standard_uncertainty, uncertain),
-    ];
+    let mut whole = ReadLength::beside(frame, &words.measured, body.measured, expected);
+    if let Some(((lowest, highest), among)) = body.fields(now).expected_among_spindles()
+        && whole.doubt.is_none()
+        && let Some(doubt) = among.doubt(body.measured)
+    {
+        let nearest = if body.measured < lowest { lowest } else { highest };
+        whole.doubt = Some(frame.doubt(doubt, &body.measured, &nearest));
+    }
+    let uncertainty = &frame.words.gauge_check.uncertainty;
+    let mut lengths = vec![whole, ReadLength::beside(frame, uncertainty, body.standard_uncertainty, uncertain)];
     lengths.extend(body.spindles.iter().map(|at| ReadLength {
         label: words.spindle.with("spindle", at.spindle).to_string(),
         ..ReadLength::beside(frame, &words.measured, at.measured, expected)

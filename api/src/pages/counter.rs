@@ -35,7 +35,7 @@ section! {
         title, scan, chosen, nobody, person, machine, job, place, waiting, drop, purpose, condition, condition_as, handed_out,
         taken_back, already_with, take_back, chose_person, chose_machine, chose_job, chose_place, dropped, who_takes, where_to,
         nothing_to_scan, not_for_counter, look_at, refused, unread, moves, no_moves, move_item, move_what, move_to, move_when,
-        job_out, job_lead, job_go, job_nothing, job_done, job_item, job_more, stays_out, kept
+        job_out, job_lead, job_go, job_nothing, job_done, job_item, job_more, stays_out, job_in_setup, kept
     }
 }
 

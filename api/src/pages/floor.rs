@@ -70,7 +70,6 @@ impl<'f> ShownMachine<'f> {
     pub fn of(frame: &'f Frame, stands: &'f FloorMachine, day: NaiveDate) -> Self {
         let words = &frame.words.floor;
         let (kind, word) = state(words, stands);
-        let tag_out = |reason: &str, name: &str| words.tag_out.with("reason", reason).with("name", name).to_string();
         let setup = stands.setup.as_ref();
         Self {
             stands,
@@ -78,13 +77,20 @@ impl<'f> ShownMachine<'f> {
             word,
             setup: setup.map(|setup| what_is_set_up(words, setup)),
             gauges: stands.gauges.iter().map(|gauge| shown_gauge(frame, gauge, day)).collect(),
-            tag_outs: stands.tag_outs.iter().map(|out| tag_out(&out.reason, &out.placed_by.name)).collect(),
+            tag_outs: shown_tag_outs(frame, &stands.tag_outs),
             provisional: setup.and_then(|setup| provisional(words, setup)),
             pieces: setup.map(|setup| pieces(frame, setup)).unwrap_or_default(),
             against: frame.refusals(&stands.blockers),
             stations: setup.map(|setup| stations(frame, setup)).unwrap_or_default(),
         }
     }
+}
+
+/// Why a machine is out of service, and who said so.
+pub(super) fn shown_tag_outs(frame: &Frame, tag_outs: &[FloorTagOut]) -> Vec<String> {
+    let said =
+        |out: &FloorTagOut| frame.words.floor.tag_out.with("reason", &out.reason).with("name", &out.placed_by.name);
+    tag_outs.iter().map(|out| said(out).to_string()).collect()
 }
 
 /// The shape and the word of a machine's state.
@@ -127,8 +133,8 @@ fn shown_gauge<'f>(frame: &Frame, gauge: &'f FloorGauge, today: NaiveDate) -> Sh
         Some(day) => words.next_check.with("day", frame.day(&day)).to_string(),
         None => words.never_checked.to_string(),
     };
-    let condition = frame.words.names.condition(gauge.condition);
-    let check = if gauge.condition.is_usable() {
+    let (_, condition) = frame.words.names.state(gauge.condition, gauge.stale);
+    let check = if gauge.condition.is_usable() && !gauge.stale {
         check
     } else {
         words.condition.with("check", check).with("condition", condition).to_string().trim_start().to_owned()

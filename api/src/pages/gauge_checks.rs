@@ -19,8 +19,8 @@ use crate::{
 };
 use actix_web::{HttpResponse, http::StatusCode};
 use askama::Template;
-use chrono::{Days, NaiveDate};
-use dovetally_core::registry::item::{CenterGauge, CenterGaugeFields};
+use chrono::NaiveDate;
+use dovetally_core::registry::item::{CenterGauge, CenterGaugeFields, valid_until};
 
 section! {
     /// Recording a check of a centre gauge.
@@ -57,7 +57,7 @@ struct GaugeCheckPage<'p> {
 
 /// The last day that the plan allows.
 fn planned(gauge: &CenterGauge, today: NaiveDate) -> Option<NaiveDate> {
-    gauge.check_interval_days.and_then(|days| today.checked_add_days(Days::new(days.into())))
+    valid_until(None, today, gauge.check_interval_days)
 }
 
 /// Shows the form.

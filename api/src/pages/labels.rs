@@ -205,11 +205,11 @@ fn known(connection: &mut dovetally_db::Connection, mut asked: Asked, now: DateT
             Some(thing) => asked.choose(Some(thing.code)),
             None => {
                 let on_record = code.map(|code| dovetally_db::codes::find(connection, &code)).transpose()?.flatten();
-                let (things, more) = app::matching(connection, &text)?;
-                told = match (things.is_empty(), on_record) {
-                    (_, Some(_)) => Told::NotLabelled,
-                    (true, None) => Told::NotFound,
-                    (false, None) => Told::Found(things, more),
+                told = if on_record.is_some() {
+                    Told::NotLabelled
+                } else {
+                    let (things, more) = app::matching(connection, &text)?;
+                    if things.is_empty() { Told::NotFound } else { Told::Found(things, more) }
                 };
             }
         }

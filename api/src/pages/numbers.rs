@@ -151,12 +151,9 @@ impl DecimalMark {
     /// A length with this mark.
     #[must_use]
     pub fn length(self, length: Length) -> ShownLength {
-        let unit = length.unit().other();
-        // A ten-thousandth of a millimetre and a hundred-thousandth of an inch: beyond what a shop measures.
-        let decimals = if unit == LengthUnit::Inch { 5 } else { 4 };
         ShownLength {
             entered: format!("{} {}", self.number(length.value()), length.unit().sign()),
-            other: format!("{} {}", self.rounded(length.value_in(unit), decimals), unit.sign()),
+            other: self.mark(length.words_in(length.unit().other())),
         }
     }
 

@@ -132,6 +132,7 @@ pub async fn ask(visit: Visit<PlaceTagOut>, asked: Query<Typed>) -> Result<HttpR
 async fn asking(visit: &Visit<PlaceTagOut>, typed: &Typed, faults: Faults) -> Result<HttpResponse, Problem> {
     let machines = visit
         .read(|connection| {
+            // Retired ones too: they still stand there.
             let machines = machines::page(connection, None, MACHINES)?.into_iter();
             Ok(machines.map(|machine| (machine.record.code, machine.record.fields.name)).collect::<Vec<_>>())
         })

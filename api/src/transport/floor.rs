@@ -72,6 +72,9 @@ pub struct FloorGauge {
     /// The last judgement of it.
     #[schema(value_type = ConditionSchema)]
     pub condition: Condition,
+    /// Whether its machine's spindle centres may have moved since it was last accepted: it sets nothing until it is checked
+    /// again, whatever its condition.
+    pub stale: bool,
     /// The last day on which its check is in date; null while never checked.
     #[schema(value_type = Option<chrono::NaiveDate>)]
     pub next_check: Option<NaiveDate>,

@@ -39,12 +39,6 @@ impl Belonging {
         }
         errors.into_vec()
     }
-
-    /// Whether there is anything to write.
-    #[must_use]
-    pub const fn is_the_shops(&self) -> bool {
-        self.owner.is_none() && self.reserved_for.is_none()
-    }
 }
 
 named! {

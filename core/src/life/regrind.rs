@@ -307,20 +307,12 @@ fn grind_under(
     if below {
         remarks.push(tool.below_minimum(after, kept_for_owner));
     }
-    let ended = fields.edge_ended.map(|ended| EndedEdge {
+    // An edge that is only touched up or partly ground when its tool retires ends with the tool.
+    let ended = fields.edge_ended.or(retires.then_some(EdgeEnd::Retired)).map(|ended| EndedEdge {
         pieces: tool.pieces_since_grind,
         ended,
         partly_ground: tool.partly_ground,
         begun_before: tool.begun_before,
-    });
-    // An edge that is only touched up or partly ground when its tool retires ends with the tool.
-    let ended = ended.or_else(|| {
-        retires.then_some(EndedEdge {
-            pieces: tool.pieces_since_grind,
-            ended: EdgeEnd::Retired,
-            partly_ground: tool.partly_ground,
-            begun_before: tool.begun_before,
-        })
     });
     Ok(Ground {
         height_before: before,

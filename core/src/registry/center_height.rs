@@ -28,9 +28,19 @@ impl CenterHeightFields {
         (COARSEST, Expected::between(Length::from_picometres(0, COARSEST.unit()), COARSEST))
     }
 
+    /// The lowest and the highest spindle, and where the machine's own figure, the middle of them, is expected: between the two,
+    /// or as far beyond as two standard uncertainties. None where spindles were not told apart.
+    #[must_use]
+    pub fn expected_among_spindles(&self) -> Option<((Length, Length), Expected)> {
+        let heights = || self.spindles.iter().map(|at| at.measured);
+        let (lowest, highest) = heights().min().zip(heights().max())?;
+        let twice = self.standard_uncertainty.plus(self.standard_uncertainty);
+        Some(((lowest, highest), Expected::between(lowest.minus(twice), highest.plus(twice))))
+    }
+
     /// What has to be confirmed before the measurement is taken, of a machine of whose spindle centres the builder gives the
-    /// `nominal` height: heights as far from it as no gauge of the machine may be made for, and an uncertainty that hides
-    /// what moved.
+    /// `nominal` height: heights as far from it as no gauge of the machine may be made for, an uncertainty that hides what
+    /// moved, and a height that no spindle is near.
     #[must_use]
     pub fn not_confirmed(&self, machine: &Code, nominal: Length) -> Vec<Refusal> {
         let expected = Self::expected_height(nominal);
@@ -47,8 +57,13 @@ impl CenterHeightFields {
                 format!("Spindle {spindle} of machine {machine} would be {both} high; the builder gives {nominal}.")
             })
         });
+        let among = self.expected_among_spindles().and_then(|((lowest, highest), expected)| {
+            expected.question(self.measured, |both| {
+                format!("The spindles of machine {machine} lie from {lowest} to {highest}; {both} is not among them.")
+            })
+        });
         let mut findings = Findings::under(RuleSet::ALL);
-        for asked in [whole, uncertain].into_iter().flatten().chain(spindles) {
+        for asked in [whole, uncertain, among].into_iter().flatten().chain(spindles) {
             findings.add(asked.about(Subject::coded(SubjectKind::Machine, machine)));
         }
         findings.into_refusals()
@@ -109,6 +124,19 @@ mod tests {
         assert!(coarse.len() == 1 && coarse[0].ends_with("more than 0.05 mm. Was 0.005 mm meant?"), "{coarse:?}");
         let removed = with_rule_removed(Rule::ReadingNotConfirmed, || asked(mm(4.33), inch(0.005), &[mm(4.33)]));
         assert!(removed.is_empty(), "{removed:?}");
+    }
+
+    #[test]
+    fn a_height_that_no_spindle_is_near_is_asked_after() {
+        let spindles = [mm(110.02), mm(110.04), mm(110.03)];
+        for fits in [mm(110.03), mm(110.019), mm(110.042)] {
+            assert!(asked(fits, mm(0.001), &spindles).is_empty(), "{fits}");
+        }
+        let apart = asked(mm(110.0), mm(0.001), &spindles);
+        assert_eq!(
+            apart,
+            ["The spindles of machine M-103 lie from 110.02 mm to 110.04 mm; 110 mm (4.33071 in) is not among them."]
+        );
     }
 
     /// What bearings and a struck carrier can do is none: centres move by hundredths.

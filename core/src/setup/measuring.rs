@@ -8,7 +8,7 @@ use super::{
     decide::decide,
     event::{DepthReading, Event, Recorded},
     facts::{Actor, MachineFacts},
-    plan::{Feature, FeatureKind},
+    plan::Feature,
     state::Setup,
 };
 use crate::{
@@ -44,7 +44,7 @@ impl Setup {
     #[must_use]
     pub fn read_together(&self, station: usize, feature: &Code) -> Vec<&Feature> {
         let Some(plan) = self.plan.stations.get(station) else { return Vec::new() };
-        let depth = if plan.asks_for_depth() { self.depth_feature(station) } else { None };
+        let depth = self.depth_asked_for(station);
         let alone = depth.as_ref() == Some(feature);
         let features = plan.operation.features.iter();
         features.filter(|other| (depth.as_ref() == Some(&other.code)) == alone).collect()
@@ -53,10 +53,12 @@ impl Setup {
     /// Whether a feature is recorded as the depth that the station is asked for.
     #[must_use]
     pub fn is_depth_asked_for(&self, station: usize, feature: &Code) -> bool {
-        let plan = self.plan.stations.get(station);
-        plan.is_some_and(|plan| {
-            plan.asks_for_depth() && plan.feature(feature).is_some_and(|feature| feature.kind == FeatureKind::Depth)
-        }) && self.depth_feature(station).as_ref() == Some(feature)
+        self.depth_asked_for(station).as_ref() == Some(feature)
+    }
+
+    fn depth_asked_for(&self, station: usize) -> Option<Code> {
+        let asked = self.plan.stations.get(station)?.asks_for_depth();
+        if asked { self.depth_feature(station) } else { None }
     }
 
     /// What to measure next, after a spot or to begin with: what is missing of that spindle, then what is missing of the

@@ -309,3 +309,21 @@ fn what_one_has_or_nobody_has_is_moved_on() {
     assert_eq!((moves[0].from, moves[0].to), (Keeper::Person(person(1)), Keeper::Machine(MACHINE)));
     assert_eq!((moves[0].condition, moves[0].purpose), (Condition::Usable, None));
 }
+
+/// What is away is in nobody's hands to give, for whatever purpose; and a tool that went out to be ground is taken back first.
+#[test]
+fn what_is_away_or_was_ground_is_taken_back_before_it_is_handed_out() {
+    let away = ItemFacts { whereabouts: at_place(true), ..tool() };
+    let ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool() };
+    let out = |item: &ItemFacts, purpose| {
+        let items = [Scanned::Known(item.clone())];
+        let refused = check_out(&items, setter().person, purpose, MeantFor::default()).err().unwrap_or_default();
+        refused.into_iter().map(|refusal| refusal.rule).collect::<Vec<_>>()
+    };
+    for purpose in [Purpose::Use, Purpose::Check, Purpose::Grind] {
+        assert_eq!(out(&away, purpose), [Rule::ItemHeldElsewhere], "{purpose:?}");
+    }
+    assert_eq!(out(&ground, Purpose::Use), [Rule::ItemNotUsable]);
+    assert!(out(&ground, Purpose::Grind).is_empty());
+    assert!(out(&ItemFacts { kind: ItemKind::Holder, ..ground }, Purpose::Use).is_empty());
+}

@@ -8,12 +8,14 @@ use super::{
 };
 use crate::{
     app::{
+        floor::tag_outs_of,
         planning::read::{usual_kit, usual_list},
         registry::{Jobs, Machines, Parts, find},
         setups::{self, open_in},
     },
     extract::{Reference, Segments},
     pages::{
+        floor::shown_tag_outs,
         frame::{Frame, page, page_with},
         visit::{Sent, Visit},
         wording::{Phrase, ToldRefusal},
@@ -21,6 +23,7 @@ use crate::{
     principal::{Read, RecordSetup},
     problem::{Problem, ProblemCode},
     transport::{
+        floor::FloorTagOut,
         last_time::SetupThen,
         planning::{Kit, ReadinessRow},
         setup::{NewSetup, NewSetupStation},
@@ -88,6 +91,7 @@ struct Choice {
 struct Known {
     machine: Code,
     open: Option<SetupId>,
+    tag_outs: Vec<FloorTagOut>,
     jobs: Vec<ReadinessRow>,
     choice: Option<Choice>,
     unknown: Option<String>,
@@ -155,6 +159,10 @@ impl StartPage<'_> {
         self.frame.refusals(&kit.reasons)
     }
 
+    fn tag_outs(&self) -> Vec<String> {
+        shown_tag_outs(self.frame, &self.known.tag_outs)
+    }
+
     fn last_time(&self, choice: &Choice) -> Vec<Line> {
         of_last_time(self.frame, choice.then.as_ref())
     }
@@ -170,7 +178,8 @@ fn known(
     let open = records::open_on(connection, machine.id)?.map(|setup| setup.id);
     let jobs = usual_list(connection, now)?.items;
     let jobs = jobs.into_iter().filter(|row| row.outline.machine == machine.code).collect();
-    let mut known = Known { machine: machine.code, open, jobs, choice: None, unknown: None };
+    let tag_outs = tag_outs_of(connection, machine.id)?;
+    let mut known = Known { machine: machine.code, open, tag_outs, jobs, choice: None, unknown: None };
     let (job, part) = chosen(connection, asked)?;
     let text = [&asked.code, &asked.job, &asked.part].into_iter().find(|text| !text.trim().is_empty());
     let (part, job) = match (job, part) {

@@ -245,7 +245,7 @@ pub fn on_height(
     let mut advice = Advice::default();
     let state = &setup.stations[station];
     if limit.leaves_nothing() {
-        let apart = limit.spread.map_or_else(String::new, |spread| format!(" by {}", spread.words_in(spread.unit())));
+        let apart = limit.spread.map_or_else(String::new, |spread| format!(" by {}", spread.read_off()));
         advice.say(&format!("The spindles' centres differ{apart}: no height serves every spindle."));
         return Some(advice);
     }
