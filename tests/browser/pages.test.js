@@ -11,7 +11,7 @@ const LEAST = {
   office: { text: 4.5, marks: 3, height: 44, gap: 0, main: 44 },
 };
 
-for (const { path: written, density, role } of pages) {
+for (const { path: written, density, role, status } of pages) {
   const least = LEAST[density];
 
   // Under a name as a shop's network has it, over plain HTTP: whatever needs a secure context would fail here.
@@ -22,6 +22,10 @@ for (const { path: written, density, role } of pages) {
     assert.equal(await page.evaluate(() => window.isSecureContext), false);
     assert.equal(new URL(page.url()).pathname, new URL(path, shopAddress).pathname);
     assert.equal(await page.locator("body").getAttribute("class"), density);
+    // Of an address that leads nowhere nobody is asked who they are.
+    if (role !== "" && status === undefined) {
+      assert.equal(await page.locator("#scan-code").isVisible(), true, "a box that takes a scan");
+    }
     const full = density === "floor";
     assert.deepEqual(await page.evaluate(looks.mainAction, { height: least.main, full }), []);
     assert.deepEqual(await page.evaluate(looks.hardToHit, { height: least.height, gap: least.gap }), []);
