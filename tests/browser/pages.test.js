@@ -31,6 +31,7 @@ for (const { path: written, density, role, status } of pages) {
     assert.deepEqual(await page.evaluate(looks.hardToHit, { height: least.height, gap: least.gap }), []);
     assert.deepEqual(await page.evaluate(looks.wordless), []);
     assert.deepEqual(await page.evaluate(looks.bareCharts), []);
+    assert.deepEqual(await page.evaluate(looks.strayHazards), []);
     for (const scheme of /** @type {const} */ (["light", "dark"])) {
       await page.emulateMedia({ colorScheme: scheme });
       assert.deepEqual(await axe(page), [], scheme);

@@ -168,3 +168,15 @@ test("whoever may not take a step is told so, and somebody else signs in on the 
   assert.match((await page.locator(".button.main").textContent()) ?? "", /The tool is clamped/);
   noMisdeeds();
 });
+
+test("where hands come near the spindles the page warns, though the carrier is turned by hand", async (t) => {
+  const page = await open(t, { role: "setter" });
+  for (const step of ["stock_fed", "index_clearance_confirmed"]) {
+    await page.goto(await located(`/setups/{setup of M-103}/steps/${step}`));
+    const hands = page.locator(".hazard.warning", { hasText: "Hands go near spindles" });
+    assert.equal(await hands.locator(".signal").textContent(), "WARNING", step);
+    assert.match(await hands.innerText(), /lockout rules/);
+    await looksRight(page);
+  }
+  noMisdeeds();
+});
