@@ -124,6 +124,11 @@ impl AdjustPage<'_> {
         self.frame.may(Permission::RecordSetup)
     }
 
+    /// Whether screws are to be turned: that comes first on the page.
+    fn comes_first(&self) -> bool {
+        self.asks == Asks::Turns
+    }
+
     fn is_height(&self) -> bool {
         self.turns.iter().any(|turn| turn.kind == AdjusterKind::Height)
     }

@@ -121,6 +121,11 @@ impl SizesPage<'_> {
         self.box_address(spot, self.unit(spot).other(), "")
     }
 
+    /// Whether something is typed or told back: that comes first on the page.
+    fn comes_first(&self) -> bool {
+        matches!(self.doing, Doing::Box | Doing::ReadBack { .. })
+    }
+
     fn setup_page(&self) -> String {
         format!("/setups/{}", self.id)
     }
