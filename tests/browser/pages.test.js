@@ -45,10 +45,14 @@ for (const { path: written, density, role, status } of pages) {
 
 test("looking changes nothing", async (t) => {
   const before = await recordsNow();
-  for (const { path: written, role } of pages) {
+  for (const { path: written, role, status } of pages) {
     const path = await located(written);
     const page = await open(t, { role });
-    await page.goto(path);
+    const answer = await page.goto(path);
+    // What was not there to look at would change nothing either.
+    if (status === undefined) assert.ok(answer !== null && answer.status() < 400, `${path}: ${answer?.status()}`);
+    else assert.equal(answer?.status(), status, path);
+    assert.equal(new URL(page.url()).pathname, new URL(path, page.url()).pathname);
     await page.request.get(path, { headers: { Accept: "application/json" } });
   }
   assert.equal(await recordsNow(), before);
