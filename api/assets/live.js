@@ -1,6 +1,8 @@
 // A part of a page that follows the records while the page is open: a stream tells that something has changed, and the part
 // is asked for anew. What is old never passes for new: without a sign of life the page says since when it is not live.
 
+import { moment } from "./moments.js";
+
 /** So long without a sign of life, in milliseconds, and the stream counts as broken. */
 const SILENT = 12000;
 /** What is shown rests on the time too: it is asked for anew after so long. */
@@ -183,8 +185,7 @@ function say(line, how) {
   }
   const text = line.querySelector(`[data-live="${how}"] [data-words]`);
   if (text instanceof HTMLElement) {
-    const style = new Intl.DateTimeFormat(document.documentElement.lang, { timeStyle: "medium" });
-    const sentence = (text.dataset.words ?? "").replaceAll("{time}", style.format(freshAt));
+    const sentence = (text.dataset.words ?? "").replaceAll("{time}", moment(new Date(freshAt), "second"));
     const words = how === "broken" && signedOut ? `${sentence} ${text.dataset.signIn ?? ""}` : sentence;
     if (text.textContent !== words) text.textContent = words;
   }

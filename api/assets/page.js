@@ -1,17 +1,17 @@
 // What every page does with scripts: scanning, times in the reader's own zone, focus on what went wrong.
 
 import * as live from "./live.js";
+import { moment } from "./moments.js";
 import { start } from "./scan.js";
 import * as verdict from "./verdict.js";
 
 document.documentElement.classList.add("scripted");
 
-/** Shows times in the reader's own zone, in the page's language. */
+/** Shows times in the reader's own zone, with days as they chose to have them written. */
 function showTimes() {
-  const style = new Intl.DateTimeFormat(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
   for (const time of document.querySelectorAll("time[datetime]")) {
     const at = new Date(time.getAttribute("datetime") ?? "");
-    if (!Number.isNaN(at.getTime())) time.textContent = style.format(at);
+    if (!Number.isNaN(at.getTime())) time.textContent = moment(at, "minute");
   }
 }
 

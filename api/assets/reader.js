@@ -145,11 +145,28 @@ function snapshot(element) {
       element.checked = checked;
     };
   }
-  if (!isTextField(element)) return undefined;
+  if (!isTextField(element)) return element instanceof HTMLInputElement ? valueOf(element) : undefined;
   const { value, selectionStart, selectionEnd } = element;
   return () => {
     element.value = value;
     element.setSelectionRange(selectionStart, selectionEnd);
+    element.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+}
+
+/**
+ * How to put back a field whose selection cannot be read: a day, a number.
+ * @param {HTMLInputElement} element
+ * @returns {(() => void) | undefined}
+ */
+function valueOf(element) {
+  // Nobody types into these, and a file's name is not to be set.
+  if (["file", "button", "submit", "reset", "image"].includes(element.type)) return undefined;
+  const { value } = element;
+  return () => {
+    // A day that is half typed has no value: emptied first, its parts go too.
+    element.value = "";
+    element.value = value;
     element.dispatchEvent(new Event("input", { bubbles: true }));
   };
 }

@@ -1,5 +1,6 @@
-// A question whose answer is one large verdict: what is scanned is asked about at once, and until the answer is there the
-// verdict is the page's own "not checked". So it is again when no answer comes, and when the answer has stood for a while.
+// A verdict on a gauge, which is not known to hold for ever: when it has stood for a while it is the page's own "not
+// checked", and what rests on it goes. On a page that asks, what is scanned is asked about at once, and until the answer is
+// there, and when none comes, it is "not checked" too.
 
 /** So long an answer is waited for, in milliseconds. */
 const ANSWER_WAITS = 3000;
@@ -8,23 +9,25 @@ const ANSWER_WAITS = 3000;
 /** When the verdict that is shown goes stale; never while none is shown. */ let staleAt = Infinity;
 /** @type {string} */ let scanned = "";
 
-/** Starts asking, on a page that asks. */
+/** Starts on a page that has a verdict or asks for one. */
 export function start() {
+  const answer = document.getElementById("answer");
+  if (answer === null || answer.dataset.standsFor === undefined) return;
   const form = document.getElementById("scan");
-  if (!(form instanceof HTMLFormElement) || form.dataset.asks !== "verdict") return;
-  const box = /** @type {HTMLInputElement} */ (document.getElementById("scan-code"));
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    const text = box.value.trim();
-    box.value = "";
-    if (text !== "") ask(form, text);
-  });
+  if (form instanceof HTMLFormElement && form.dataset.asks === "verdict") {
+    const box = /** @type {HTMLInputElement} */ (document.getElementById("scan-code"));
+    form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      const text = box.value.trim();
+      box.value = "";
+      if (text !== "") ask(form, text);
+    });
+  }
   // A page that came with a verdict: it stands from now on, and an address that is loaded again asks nothing.
-  const came = new URL(location.href).searchParams.get(box.name) ?? "";
-  if (came !== "") {
-    scanned = came;
-    stands(form);
-    history.replaceState(null, "", location.pathname);
+  scanned = answer.dataset.scanned ?? "";
+  if (scanned !== "") {
+    stands(answer);
+    history.replaceState(null, "", answer.dataset.anew);
   }
   const look = () => {
     if (Date.now() >= staleAt) unanswered("old");
@@ -38,9 +41,9 @@ export function start() {
   });
 }
 
-/** @param {HTMLFormElement} form */
-function stands(form) {
-  staleAt = Date.now() + Number(form.dataset.standsFor ?? 0) * 1000;
+/** @param {HTMLElement} answer */
+function stands(answer) {
+  staleAt = Date.now() + Number(answer.dataset.standsFor ?? 0) * 1000;
 }
 
 /**
@@ -75,8 +78,10 @@ async function ask(form, text) {
       unanswered(why);
       return;
     }
-    document.getElementById("answer")?.replaceChildren(...Array.from(came.childNodes));
-    stands(form);
+    const place = document.getElementById("answer");
+    if (place === null) return;
+    place.replaceChildren(...Array.from(came.childNodes));
+    stands(place);
     document.dispatchEvent(new CustomEvent("dovetally:placed"));
   } catch {
     if (mine === question) unanswered(why);
@@ -99,4 +104,5 @@ function unanswered(why) {
   const reason = shown.querySelector("[data-reason]");
   if (reason instanceof HTMLElement) reason.textContent = reason.dataset[why] ?? "";
   document.getElementById("answer")?.replaceChildren(shown);
+  for (const rests of document.querySelectorAll('[data-rests-on="verdict"]')) rests.remove();
 }

@@ -4,6 +4,7 @@ import assert from "node:assert/strict";
 import test, { before } from "node:test";
 import { api, noMisdeeds, open } from "./harness.js";
 import { Measured, holds, inch, keep, type } from "./measuring.js";
+import { saysWhatBlocks } from "./walking.js";
 
 const shop = new Measured("191");
 before(async () => {
@@ -64,6 +65,7 @@ for (const { code, feature, size, way, moves } of [
     const discard = { S1: 5, S2: 4 }[code];
     await page.getByText(`Then throw away ${discard}, measure the next: spindle 5`).waitFor();
     await page.locator(".hazard.warning").waitFor();
+    await saysWhatBlocks(page, shop.setup);
     // All that is read before the screw is turned is in sight above the one action.
     const done = await page.locator(".button.main").boundingBox();
     for (const read of [".hazard.warning", ".screw .sentence", "figure.way", "#expected", "#throw-away"]) {
@@ -79,6 +81,9 @@ for (const { code, feature, size, way, moves } of [
     noMisdeeds();
     await page.goto(`/setups/${shop.setup}/adjust?station=${code}`);
     await page.getByText(`Nothing was measured at station ${code}`).waitFor();
+    await saysWhatBlocks(page, shop.setup);
+    // The box is the setup's: what is scanned is offered to it.
+    assert.equal(await page.inputValue('#scan input[name="setup"]'), shop.setup);
     await page.locator("#so-far li").first().filter({ hasText: way }).waitFor();
   });
 }

@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { read, send, texts } from "./desk.js";
-import { api, axe, noMisdeeds, open } from "./harness.js";
+import { api, axe, noMisdeeds, open, scan } from "./harness.js";
 import * as looks from "./looks.js";
 import { inch } from "./measuring.js";
 
@@ -69,6 +69,39 @@ test("a gauge's check is read back, decided by its rule, and drawn", async (t) =
 function inHalfAYear() {
   return new Date(Date.now() + 180 * 86_400_000).toISOString().slice(0, 10);
 }
+
+test("a scan leaves a day and several lines as they were", async (t) => {
+  const page = await open(t, { role: "inspector" });
+  await page.goto("/center-gauges/CG-104/checks");
+  // What was scanned is asked for, and nothing comes: the page stays.
+  await page.route((url) => url.pathname === "/s", (route) => route.fulfill({ status: 204 }));
+  const arrives = async (/** @type {string} */ code) => {
+    const told = page.waitForRequest((request) => new URL(request.url()).pathname === "/s");
+    await scan(page, code);
+    assert.equal(new URL((await told).url()).searchParams.get("code"), code);
+  };
+  const day = page.locator("#next_check");
+  for (const value of [nextYear(), ""]) {
+    await day.fill(value);
+    await day.focus();
+    await arrives("11223344");
+    assert.equal(await day.inputValue(), value);
+    const half = await day.evaluate((field) => /** @type {HTMLInputElement} */ (field).validity.badInput);
+    assert.equal(half, false, "nor is a part of it typed");
+  }
+  await page.evaluate(() => {
+    const lines = document.createElement("textarea");
+    lines.id = "lines";
+    lines.value = "two\nlines";
+    document.getElementById("main")?.append(lines);
+    lines.focus();
+    lines.setSelectionRange(3, 3);
+  });
+  await arrives("FT-001");
+  assert.equal(await page.inputValue("#lines"), "two\nlines");
+  assert.equal(await page.evaluate(() => /** @type {any} */ (document.activeElement).selectionStart), 3);
+  noMisdeeds();
+});
 
 test("a gauge whose machine's centres may have moved says so on its pages", async (t) => {
   const machine = {

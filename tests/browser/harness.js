@@ -41,6 +41,8 @@ before(async () => {
 
 after(async () => {
   await browser?.close();
+  // What the pages of the last test did: no test comes that asks for it.
+  noMisdeeds();
 });
 
 /**

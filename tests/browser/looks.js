@@ -162,3 +162,17 @@ export function bareCharts() {
   }
   return wrong;
 }
+
+/**
+ * The words that stand for hazards to people, where no hazard is told.
+ * @returns {string[]}
+ */
+export function strayHazards() {
+  const wrong = [];
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  for (let node = walker.nextNode(); node !== null; node = walker.nextNode()) {
+    if (!/\b(DANGER|WARNING|CAUTION)\b/.test(node.textContent ?? "")) continue;
+    if (node.parentElement?.closest("section.hazard") == null) wrong.push(`"${node.textContent?.trim().slice(0, 60)}"`);
+  }
+  return wrong;
+}

@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { read, send, texts } from "./desk.js";
-import { address, noMisdeeds, open } from "./harness.js";
+import { address, located, noMisdeeds, open } from "./harness.js";
 
 test("what is due is listed as the API lists it, and each line leads to where it is done", async (t) => {
   const page = await open(t, { role: "inspector", width: 1280, height: 900 });
@@ -152,4 +152,23 @@ test("a decimal comma and days by the screen's settings", async (t) => {
   const nominal = page.locator(".facts details.length").first();
   await nominal.locator("summary").click();
   assert.match(await nominal.innerText(), /95,25 mm/);
+});
+
+test("a time has its day as the settings have it, by the reader's clock and its 24 hours", async (t) => {
+  for (const [style, pattern] of /** @type {[string, string][]} */ ([
+    ["day-first", "{day}.{month}.{year} {hour}:{minute}"],
+    ["year-first", "{year}-{month}-{day} {hour}:{minute}"],
+  ])) {
+    const page = await open(t, { role: "supervisor" });
+    await page.context().addCookies([{ name: "dovetally_preferences", value: `days:${style}`, url: address }]);
+    await page.goto(await located("/setups/{setup of M-102}"));
+    const time = page.locator("main time").last();
+    const wanted = await time.evaluate((shown, written) => {
+      const at = new Date(shown.getAttribute("datetime") ?? "");
+      const parts = { year: at.getFullYear(), month: at.getMonth() + 1, day: at.getDate(), hour: at.getHours(), minute: at.getMinutes() };
+      return Object.entries(parts).reduce((text, [name, part]) => text.replace(`{${name}}`, String(part).padStart(2, "0")), written);
+    }, pattern);
+    assert.equal(await time.textContent(), wanted);
+    noMisdeeds();
+  }
 });

@@ -5,6 +5,7 @@
  * @property {string} path
  * @property {"floor" | "office"} density `floor` for gloved hands, `office` for a desk
  * @property {string} role the badge of whoever looks; empty for nobody
+ * @property {number} [status] with what it is answered, where that is no success
  */
 
 /** @type {PageRow[]} */
@@ -104,5 +105,5 @@ export const pages = [
   { path: "/people/setter-2", density: "office", role: "administrator" },
   { path: "/settings", density: "office", role: "administrator" },
   { path: "/settings", density: "office", role: "setter" },
-  { path: "/no-such-page", density: "office", role: "clerk" },
+  { path: "/no-such-page", density: "office", role: "clerk", status: 404 },
 ];

@@ -103,6 +103,39 @@ test("what is scanned anywhere is offered to the setup, and used by a tap", asyn
   noMisdeeds();
 });
 
+test("a gauge's verdict holds for a minute, and nothing rests on it after that", async (t) => {
+  const page = await open(t, { role: "setter" });
+  const here = await located("/setups/{setup of M-103}/S3");
+  const before = await kinds(here.split("/")[2]);
+  const verdict = async () => (await page.locator("#verdict .word").innerText()).trim();
+  await page.clock.install();
+  for (const [gauge, told] of [
+    ["CG-103", "Right gauge"],
+    ["CG-101", "Wrong gauge – stop"],
+  ]) {
+    await page.goto(`${here}?step=gauge_placed&code=${gauge}`);
+    assert.equal(await verdict(), told);
+    await page.clock.runFor(50000);
+    assert.equal(await verdict(), told);
+    await page.clock.runFor(15000);
+    assert.equal(await verdict(), "Not checked");
+    const said = await page.locator("#answer").innerText();
+    assert.match(said, /may no longer hold/);
+    assert.ok(said.includes(gauge), said);
+    assert.equal(await page.locator('[data-rests-on="verdict"]').count(), 0);
+  }
+  // Of the right one the main action was to say that it is placed: now it is to scan it again.
+  await page.goto(`${here}?step=gauge_placed&code=CG-103`);
+  await page.clock.runFor(65000);
+  await page.clock.resume();
+  await looksRight(page);
+  await tapMain(page);
+  await page.locator("main #scan-code").waitFor();
+  assert.equal(await page.locator("#verdict").count(), 0);
+  assert.deepEqual(await kinds(here.split("/")[2]), before);
+  noMisdeeds();
+});
+
 test("a step is taken without scripts, and once by the same form sent twice", async (t) => {
   const page = await open(t, { role: "setter", scripts: false });
   const here = await located("/setups/{setup of M-103}/S3");
@@ -111,6 +144,8 @@ test("a step is taken without scripts, and once by the same form sent twice", as
   await page.fill("#scan-code", "CG-103");
   await tapMain(page);
   await page.locator("#verdict", { hasText: "Right gauge" }).waitFor();
+  const refresh = page.locator('head noscript meta[http-equiv="refresh"], head meta[http-equiv="refresh"]');
+  assert.equal(await refresh.getAttribute("content"), `60;url=${here}?step=gauge_placed`);
   const key = await page.locator("main form input[name=key]").first().getAttribute("value");
   await tapMain(page);
   await leadsTo(page, "?step=tool_clamped");
@@ -131,5 +166,17 @@ test("whoever may not take a step is told so, and somebody else signs in on the 
   assert.match((await page.locator("main").textContent()) ?? "", /Somebody else takes this step/);
   await changePerson(page, "setter");
   assert.match((await page.locator(".button.main").textContent()) ?? "", /The tool is clamped/);
+  noMisdeeds();
+});
+
+test("where hands come near the spindles the page warns, though the carrier is turned by hand", async (t) => {
+  const page = await open(t, { role: "setter" });
+  for (const step of ["stock_fed", "index_clearance_confirmed"]) {
+    await page.goto(await located(`/setups/{setup of M-103}/steps/${step}`));
+    const hands = page.locator(".hazard.warning", { hasText: "Hands go near spindles" });
+    assert.equal(await hands.locator(".signal").textContent(), "WARNING", step);
+    assert.match(await hands.innerText(), /lockout rules/);
+    await looksRight(page);
+  }
   noMisdeeds();
 });

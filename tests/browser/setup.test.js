@@ -11,11 +11,17 @@ test("the main job, from signing in to the released run and its end", async (t) 
   const page = await open(t);
   await signIn(page, "setter");
   // The gauge is in the setter's hands.
-  await page.goto("/counter");
+  await page.click('main a[href="/counter"]');
+  await leadsTo(page, "/counter");
   await scan(page, "CG-101");
   await page.locator("#said").filter({ hasText: /CG-101 is handed out to Sam Okoro/ }).waitFor();
 
-  await page.goto("/machines/M-101/setups");
+  await page.click('.places a[href="/"]');
+  await page.waitForURL((url) => url.pathname === "/");
+  await scan(page, "M-101");
+  await leadsTo(page, "/machines/M-101");
+  await tapMain(page);
+  await leadsTo(page, "/machines/M-101/setups");
   await scan(page, "J-5001");
   await leadsTo(page, "code=J-5001");
   await looksRight(page);
@@ -135,6 +141,20 @@ test("the main job, from signing in to the released run and its end", async (t) 
   noMisdeeds();
 });
 
+/**
+ * To a step of the machine as a whole by taps: on the setup's page it comes next, or is something else to do.
+ * @param {Page} page @param {string} id @param {string} step
+ */
+async function toStep(page, id, step) {
+  const overview = `/setups/${id}`;
+  if (new URL(page.url()).pathname !== overview) await page.locator(`main a[href="${overview}"]`).first().click();
+  await leadsTo(page, overview);
+  const link = page.locator(`main a[href="${overview}/steps/${step}"]`);
+  if (!(await link.isVisible())) await page.locator("details.others > summary").click();
+  await link.click();
+  await leadsTo(page, `/steps/${step}`);
+}
+
 /** The setter measures a piece before it goes to the inspector. @param {Page} page @param {string} id */
 async function measureOne(page, id) {
   await page.click(`a.button[href="/setups/${id}/sizes"]`);
@@ -204,7 +224,7 @@ async function judge(page, id) {
   await page.locator("button.strong", { hasText: "Do not accept" }).click();
   await leadsTo(page, /\/(steps\/first_piece_judged|sizes\?station=S1)$/);
   assert.equal((await api("setter", `/v1/setups/${id}`)).body.first_piece.accepted, false);
-  await page.goto(`/setups/${id}/steps/first_piece_judged`);
+  if (!page.url().endsWith("/first_piece_judged")) await toStep(page, id, "first_piece_judged");
   await measure(["0,5", "0.4795", "0.5992"]);
   await looksRight(page);
   await tapMain(page);
@@ -215,7 +235,7 @@ async function judge(page, id) {
 
 /** The run is stopped, its pieces booked, the setup closed; the next one sees it as last time. @param {Page} page @param {string} id */
 async function ended(page, id) {
-  await page.goto(`/setups/${id}/steps/run_stopped`);
+  await toStep(page, id, "run_stopped");
   await looksRight(page);
   await tapMain(page);
   await page.locator("#errors").waitFor();
@@ -230,13 +250,16 @@ async function ended(page, id) {
   await page.locator("#keep button").click();
   await page.waitForURL((url) => !url.pathname.endsWith("run_stopped"));
   assert.equal((await api("setter", `/v1/setups/${id}`)).body.pieces, 120);
-  await page.goto(`/setups/${id}/steps/closed`);
+  await toStep(page, id, "closed");
   await page.fill("#reason", "the lot is made");
   await tapMain(page);
   await leadsTo(page, `/setups/${id}`);
   await looksRight(page);
   assert.equal((await api("setter", `/v1/setups/${id}`)).body.state, "closed");
-  await page.goto("/machines/M-101/setups?job=J-5001");
+  await tapMain(page);
+  await leadsTo(page, "/machines/M-101/setups");
+  await scan(page, "J-5001");
+  await leadsTo(page, "code=J-5001");
   await page.locator("summary", { hasText: "Last time" }).click();
   assert.match((await page.locator("details.then").textContent()) ?? "", /Sam Okoro, Ines Calder/);
   assert.match((await page.locator("details.then").textContent()) ?? "", /Pieces booked: 120/);

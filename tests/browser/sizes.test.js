@@ -4,6 +4,7 @@ import assert from "node:assert/strict";
 import test, { before } from "node:test";
 import { address, api, noMisdeeds, open } from "./harness.js";
 import { Measured, holds, inch, keep, type } from "./measuring.js";
+import { saysWhatBlocks } from "./walking.js";
 
 const shop = new Measured("190");
 before(() => shop.prepare());
@@ -14,7 +15,8 @@ const setter = (t, wishes) => open(t, { role: "setter", ...wishes });
 test("before the machine turns no size is read, and the page says why", async (t) => {
   const page = await setter(t);
   await page.goto(`/setups/${shop.setup}/sizes`);
-  await page.getByText("Trial cutting has not begun").waitFor();
+  await page.locator(".hindered").getByText("Trial cutting has not begun").waitFor();
+  await saysWhatBlocks(page, shop.setup);
   assert.equal(await page.locator("#value").count(), 0);
   assert.equal(await page.getAttribute(".button.main", "href"), `/setups/${shop.setup}`);
   await shop.beginTrial();
@@ -32,11 +34,13 @@ test("a size is typed with a point or a comma, told back, and only then kept", a
     await shop.sizes(page, "S1", feature, 1);
     assert.equal(await page.getAttribute("#value", "inputmode"), "decimal");
     assert.equal(await page.getAttribute("#value", "type"), "text");
+    await saysWhatBlocks(page, shop.setup);
     const before = (await shop.events()).length;
     await type(page, text);
     await page.getByText("You read 0.5005 in, which is 12.7127 mm.").waitFor();
     assert.equal((await shop.events()).length, before, "nothing is kept before it was told back");
     await holds(page);
+    await saysWhatBlocks(page, shop.setup);
     await keep(page);
     await page.waitForURL((url) => !url.search.includes("feature=D1"));
     const last = await shop.last();

@@ -20,6 +20,7 @@ test("tools stand by their grinds left, a notch for each", async (t) => {
   const due = (await read("/v1/due?days=366")).items.filter((/** @type {any} */ row) => row.kind === "tool_order");
   const ordered = await texts(page, 'main a[href^="/tool-life/"] .lead-in strong');
   for (const { code } of due) assert.ok(ordered.includes(code), `${code} is not among ${ordered}`);
+  assert.equal(await page.textContent(".button.main"), `Open the tool with the fewest grinds left: ${codes[0]}`);
   await send(page);
   assert.equal(new URL(page.url()).pathname, `/tool-life/${codes[0]}`);
   noMisdeeds();

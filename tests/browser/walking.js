@@ -9,8 +9,11 @@ import * as looks from "./looks.js";
 /** The rules of floor pages, for looks that only the middle of a setup has. @param {Page} page */
 export async function looksRight(page) {
   assert.equal(await page.locator("body").getAttribute("class"), "floor");
-  assert.deepEqual(await axe(page), []);
-  assert.deepEqual(await page.evaluate(looks.weakContrast, { text: 7, marks: 3 }), []);
+  for (const scheme of /** @type {const} */ (["dark", "light"])) {
+    await page.emulateMedia({ colorScheme: scheme });
+    assert.deepEqual(await axe(page), [], scheme);
+    assert.deepEqual(await page.evaluate(looks.weakContrast, { text: 7, marks: 3 }), [], scheme);
+  }
   assert.deepEqual(await page.evaluate(looks.wordless), []);
   assert.deepEqual(await page.evaluate(looks.mainAction, { height: 120, full: true }), []);
   assert.deepEqual(await page.evaluate(looks.hardToHit, { height: 64, gap: 16 }), []);

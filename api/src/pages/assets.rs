@@ -20,6 +20,7 @@ const ASSETS: &[Asset] = &[
     asset!("style.css", "text/css; charset=utf-8"),
     asset!("mark.svg", "image/svg+xml"),
     asset!("page.js", "text/javascript; charset=utf-8"),
+    asset!("moments.js", "text/javascript; charset=utf-8"),
     asset!("reader.js", "text/javascript; charset=utf-8"),
     asset!("queue.js", "text/javascript; charset=utf-8"),
     asset!("scan.js", "text/javascript; charset=utf-8"),

@@ -31,7 +31,7 @@ section! {
 }
 
 /// Seconds for which a verdict stands. Then the gauge may be in other hands.
-const STANDS_FOR: u32 = 60;
+pub(super) const STANDS_FOR: u32 = 60;
 
 /// What was scanned.
 #[derive(Debug, Deserialize)]

@@ -27,7 +27,7 @@ use dovetally_db::Connection;
 section! {
     /// What form tools have left.
     ToolLifeWords {
-        title, lead, plan_for, none, to_start, to_order, no_orders, runs_out, more, tool, design, condition, height,
+        title, lead, open_worst, none, to_start, to_order, no_orders, runs_out, more, tool, design, condition, height,
         left, pieces_column, pieces_none, pieces_about, pieces_between, design_tools, design_kept, design_left,
         design_pieces, design_pieces_between, design_booked, design_runs_out, design_lasts, order_by, order_now,
         order_some_day, lead_time, all_tools, tools, no_tools

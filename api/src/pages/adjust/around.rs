@@ -51,8 +51,8 @@ pub(super) fn before<'p>(
 
 /// The spindle of the last piece that was read at a station.
 pub(super) fn last_spindle(known: &Known, station: usize) -> Option<u8> {
-    let code = &known.at.loaded.setup.plan.stations[station].code;
-    known.at.loaded.events.iter().rev().find_map(|recorded| match &recorded.event {
+    let code = &known.at.walk.loaded.setup.plan.stations[station].code;
+    known.at.walk.loaded.events.iter().rev().find_map(|recorded| match &recorded.event {
         Event::SizesRead { station, spindle, .. } | Event::DepthRead { station, spindle, .. } if station == code => {
             Some(*spindle)
         }
@@ -64,7 +64,7 @@ pub(super) fn last_spindle(known: &Known, station: usize) -> Option<u8> {
 pub(super) fn throw_away(frame: &Frame, known: &Known, station: usize, advice: &Advice) -> String {
     let words = &frame.words.adjust;
     let spindle = last_spindle(known, station);
-    let loaded = &known.at.loaded;
+    let loaded = &known.at.walk.loaded;
     let away = loaded.setup.throw_away_after(&loaded.events, advice.pieces_to_discard, spindle);
     let phrase = match (away.pieces, spindle) {
         (0, _) => return words.throw_away_none.to_string(),
@@ -112,7 +112,7 @@ pub(super) fn without_advice(frame: &Frame, setup: &Setup, station: usize) -> Ve
 
 /// What the drift of a feature at a station comes to, where one stands out from the scatter.
 pub(super) fn drift(frame: &Frame, known: &Known, station: usize) -> Option<String> {
-    let code = &known.at.loaded.setup.plan.stations[station].code;
+    let code = &known.at.walk.loaded.setup.plan.stations[station].code;
     let here = known.wear.stations.iter().find(|wear| wear.station == *code)?;
     let feature = here.features.iter().find(|feature| feature.first.is_some())?;
     let first = feature.spindles.iter().find(|spindle| Some(spindle.spindle) == feature.first)?;

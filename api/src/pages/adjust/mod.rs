@@ -8,16 +8,17 @@ mod turned;
 
 use super::{
     frame::{Frame, go_to, page, page_with},
+    setup::Walk,
     sizes::{self, AtMachine},
     visit::{Faults, Sent, Visit},
     wording::{Phrase, ToldRefusal, section},
 };
 use crate::{
-    app::setups::{last_finished, names, turned_in, wear_of},
+    app::setups::{names, turned_in, wear_of},
     extract::Segments,
     principal::{Read, RecordSetup},
     problem::{Problem, ProblemCode},
-    transport::{last_time::SetupThen, setup::People, wear::WearView},
+    transport::{setup::People, wear::WearView},
 };
 use actix_web::{HttpResponse, http::StatusCode, web::Query};
 use around::{
@@ -91,6 +92,7 @@ impl Refused {
 #[template(path = "pages/adjust.html")]
 struct AdjustPage<'p> {
     frame: &'p Frame,
+    walk: &'p Walk,
     id: SetupId,
     setup: &'p Setup,
     station: usize,
@@ -120,6 +122,11 @@ impl AdjustPage<'_> {
 
     fn may(&self) -> bool {
         self.frame.may(Permission::RecordSetup)
+    }
+
+    /// Whether screws are to be turned: that comes first on the page.
+    fn comes_first(&self) -> bool {
+        self.asks == Asks::Turns
     }
 
     fn is_height(&self) -> bool {
@@ -188,22 +195,15 @@ struct Known {
     at: AtMachine,
     /// Whoever turned a screw in it.
     people: People,
-    last_time: Vec<SetupThen>,
     wear: WearView,
 }
 
 async fn known<A: 'static>(visit: &Visit<A>, id: SetupId) -> Result<Known, Problem> {
     let at = AtMachine::of(visit, id).await?;
-    let (machine, part) = (at.loaded.row.machine, at.loaded.setup.plan.part);
-    let turned = at.loaded.setup.stations.iter().flat_map(|state| state.adjustments.iter().map(|taken| taken.by));
+    let turned = at.walk.loaded.setup.stations.iter().flat_map(|state| state.adjustments.iter().map(|taken| taken.by));
     let turned: Vec<_> = turned.collect();
     let known = visit.read(move |connection| {
-        Ok(Known {
-            people: names(connection, turned)?,
-            last_time: last_finished(connection, machine, part, 1)?,
-            wear: wear_of(connection, &at.loaded, None)?,
-            at,
-        })
+        Ok(Known { people: names(connection, turned)?, wear: wear_of(connection, &at.walk.loaded, None)?, at })
     });
     known.await
 }
@@ -214,8 +214,8 @@ async fn known<A: 'static>(visit: &Visit<A>, id: SetupId) -> Result<Known, Probl
 /// 404 when there is no such setup.
 pub async fn show(visit: Visit<Read>, id: Segments<SetupId>, asked: Query<Asked>) -> Result<HttpResponse, Problem> {
     let known = known(&visit, id.into_inner()).await?;
-    let station = station(&known.at.loaded.setup, &asked.station)?;
-    let advice = advice_at(&known.at.loaded.setup, station);
+    let station = station(&known.at.walk.loaded.setup, &asked.station)?;
+    let advice = advice_at(&known.at.walk.loaded.setup, station);
     page(&laid_out(&visit.frame, &known, station, advice.as_ref(), &Turned::default(), Refused::default()))
 }
 
@@ -253,12 +253,13 @@ fn laid_out<'p>(
     typed: &'p Turned,
     refused: Refused,
 ) -> AdjustPage<'p> {
-    let loaded = &known.at.loaded;
+    let loaded = &known.at.walk.loaded;
     let setup = &loaded.setup;
     let advised = advice.map(|advice| advice.turns(setup, station)).unwrap_or_default();
     let asks = asked_for(setup, station, advice);
     AdjustPage {
         frame,
+        walk: &known.at.walk,
         id: loaded.row.id,
         setup,
         station,
@@ -273,7 +274,7 @@ fn laid_out<'p>(
         drift: drift(frame, known, station),
         measure: measure(frame, setup, station),
         so_far: told::so_far(frame, known, station),
-        last_time: told::last_time(frame, &known.last_time, &setup.plan.stations[station].code),
+        last_time: told::last_time(frame, known.at.walk.then.as_ref(), &setup.plan.stations[station].code),
         elsewhere: elsewhere(frame, setup, station),
         typed,
         refused,
@@ -317,8 +318,8 @@ pub async fn record(
         }
     }
     let known = known(&visit, id).await?;
-    let station = station(&known.at.loaded.setup, code.as_str())?;
-    let advice = advice_at(&known.at.loaded.setup, station);
+    let station = station(&known.at.walk.loaded.setup, code.as_str())?;
+    let advice = advice_at(&known.at.walk.loaded.setup, station);
     // What was typed belongs to what was advised then.
     let nothing = Turned::default();
     let typed = if refused.meanwhile { &nothing } else { typed };

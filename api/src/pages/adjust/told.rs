@@ -110,7 +110,7 @@ const fn way(words: &AdjustWords, direction: Turn) -> &Phrase {
 /// What was turned in this setup at a station, newest first.
 pub(super) fn so_far(frame: &Frame, known: &Known, station: usize) -> Vec<String> {
     let words = &frame.words.adjust;
-    let taken = known.at.loaded.setup.stations[station].adjustments.iter().rev();
+    let taken = known.at.walk.loaded.setup.stations[station].adjustments.iter().rev();
     let told = taken.map(|taken| {
         let by = known.people.get(&taken.by).map_or_else(|| taken.by.to_string(), |person| person.name.clone());
         let said =
@@ -121,9 +121,9 @@ pub(super) fn so_far(frame: &Frame, known: &Known, station: usize) -> Vec<String
 }
 
 /// What was turned at a station when this part was last set up on this machine.
-pub(super) fn last_time(frame: &Frame, setups: &[SetupThen], station: &Code) -> Vec<String> {
+pub(super) fn last_time(frame: &Frame, finished: Option<&SetupThen>, station: &Code) -> Vec<String> {
     let words = &frame.words.adjust;
-    let Some(setup) = setups.first() else { return vec![words.last_time_none.to_string()] };
+    let Some(setup) = finished else { return vec![words.last_time_none.to_string()] };
     let day = frame.day_of(&setup.opened_at);
     let name = setup.people.first().map(|person| person.name.clone()).unwrap_or_default();
     let then = setup.stations.iter().find(|then| then.station == *station);

@@ -179,6 +179,11 @@ impl<'p> StepPage<'p> {
         !self.form.other_shape.is_empty() || !self.form.heat.is_empty() || !self.faults.of("other_shape").is_empty()
     }
 
+    /// Whether hands are at the spindles for the step: bar is fed, or the carrier is turned by hand.
+    fn reaches_in(&self) -> bool {
+        matches!(self.kind, EventKind::StockFed | EventKind::IndexClearanceConfirmed)
+    }
+
     /// Whether the machine turns once the step is taken, under power or by hand.
     fn turns(&self) -> bool {
         matches!(self.kind, EventKind::IndexClearanceConfirmed | EventKind::TrialCutBegun | EventKind::RunReleased)

@@ -17,7 +17,7 @@ mod station_page;
 mod walk;
 pub mod words;
 
-use self::walk::Walk;
+pub(crate) use self::walk::Walk;
 use super::{
     frame::{Frame, go_to},
     visit::{Sent, Visit},

@@ -11,6 +11,7 @@ use super::{
 use crate::{
     pages::{
         frame::Frame,
+        gauge::STANDS_FOR,
         visit::Faults,
         wording::{Phrase, ToldRefusal},
     },
@@ -255,6 +256,11 @@ impl<'p> StationPage<'p> {
         }
     }
 
+    /// Whether a gauge was judged and nothing sent: what is said of it holds as long as its verdict.
+    pub(super) fn is_only_judged(&self) -> bool {
+        self.gauge.is_some() && self.tried == Tried::Scanned
+    }
+
     pub(super) fn about_gauge(&self, gauge: &GaugeShown) -> String {
         let words = self.words();
         let machine = &self.walk.view.machine;
@@ -285,11 +291,11 @@ impl<'p> StationPage<'p> {
 
     /// Where a difference on the gauge is typed.
     pub(super) fn difference_address(&self) -> String {
-        format!("{}&off=1", self.on_gauge_address())
+        format!("{}&off=1", self.anew())
     }
 
-    /// Where the edge is said to be on the gauge.
-    pub(super) fn on_gauge_address(&self) -> String {
+    /// Where the step is asked for anew, with nothing scanned or typed for it.
+    pub(super) fn anew(&self) -> String {
         format!("{}?step={}", self.here(), self.step_kind())
     }
 
@@ -307,7 +313,7 @@ impl<'p> StationPage<'p> {
 
     pub(super) fn unit_address(&self, typed: &Typed) -> String {
         let off = if matches!(self.ask, Ask::Difference { .. }) { "&off=1" } else { "" };
-        format!("{}?step={}{off}&unit={}", self.here(), self.step_kind(), typed.other_unit().sign())
+        format!("{}{off}&unit={}", self.anew(), typed.other_unit().sign())
     }
 
     /// What a reading is compared with: the limit of a height, the gap of last time.

@@ -32,17 +32,20 @@ struct Recently {
 }
 
 /// A setup with what every one of its pages shows.
-pub(super) struct Walk {
-    pub(super) view: SetupView,
-    pub(super) loaded: Loaded,
+pub(crate) struct Walk {
+    pub(crate) view: SetupView,
+    pub(crate) loaded: Loaded,
     pub(super) part_name: String,
     recently: Option<Recently>,
-    pub(super) then: Option<SetupThen>,
+    pub(crate) then: Option<SetupThen>,
 }
 
 impl Walk {
     /// As it stands.
-    pub(super) fn of(connection: &mut Connection, id: SetupId, now: DateTime<Utc>) -> Result<Self, Problem> {
+    ///
+    /// # Errors
+    /// 404 when there is no such setup.
+    pub(crate) fn of(connection: &mut Connection, id: SetupId, now: DateTime<Utc>) -> Result<Self, Problem> {
         let loaded = load(connection, id)?;
         let view = setups::show(connection, &loaded, now)?;
         let part = parts::find(connection, loaded.row.part)?;
@@ -140,7 +143,7 @@ impl Walk {
         picked.is_some_and(|picked| picked.into_iter().flatten().any(|code| code == item))
     }
 
-    pub(super) fn is_over(&self) -> bool {
+    pub(crate) fn is_over(&self) -> bool {
         matches!(self.view.state, SetupState::Closed | SetupState::Abandoned)
     }
 
@@ -168,7 +171,7 @@ impl Walk {
     }
 
     /// How much blocks the release, in one line that is always in sight.
-    pub(super) fn blocks(&self, frame: &Frame) -> String {
+    pub(crate) fn blocks(&self, frame: &Frame) -> String {
         let words = &frame.words.setup;
         let phrase = match (self.view.blockers.len(), self.is_released()) {
             (0, _) => &words.blocks_none,
@@ -180,7 +183,7 @@ impl Walk {
         phrase.with("count", self.view.blockers.len()).to_string()
     }
 
-    pub(super) fn blockers(&self, frame: &Frame) -> Vec<ToldRefusal> {
+    pub(crate) fn blockers(&self, frame: &Frame) -> Vec<ToldRefusal> {
         frame.refusals(&self.view.blockers)
     }
 

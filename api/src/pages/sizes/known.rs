@@ -1,8 +1,8 @@
 //! What is known: of a setup and its machine, and of a station's sizes since it was last changed.
 
 use crate::{
-    app::setups::{Loaded, load, machine_facts},
-    pages::{frame::Frame, numbers::ShownLength, visit::Visit},
+    app::setups::machine_facts,
+    pages::{frame::Frame, numbers::ShownLength, setup::Walk, visit::Visit},
     problem::Problem,
 };
 use dovetally_core::{
@@ -14,7 +14,7 @@ use dovetally_db::Connection;
 
 /// A setup with what is known of its machine.
 pub(crate) struct AtMachine {
-    pub(crate) loaded: Loaded,
+    pub(crate) walk: Walk,
     pub(crate) facts: MachineFacts,
 }
 
@@ -24,10 +24,11 @@ impl AtMachine {
     /// # Errors
     /// 404 when there is no such setup.
     pub(crate) async fn of<A: 'static>(visit: &Visit<A>, id: SetupId) -> Result<Self, Problem> {
+        let now = visit.guarded.database().now();
         let reading = move |connection: &mut Connection| {
-            let loaded = load(connection, id)?;
-            let facts = machine_facts(connection, loaded.row.machine, Some(&loaded.setup))?;
-            Ok(Self { loaded, facts })
+            let walk = Walk::of(connection, id, now)?;
+            let facts = machine_facts(connection, walk.loaded.row.machine, Some(&walk.loaded.setup))?;
+            Ok(Self { walk, facts })
         };
         visit.read(reading).await
     }

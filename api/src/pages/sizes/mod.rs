@@ -10,6 +10,7 @@ pub(crate) use typed::address;
 use super::{
     frame::{Frame, go_to, page, page_with},
     numbers::{ShownLength, near},
+    setup::Walk,
     visit::{Faults, Sent, Visit},
     wording::{ToldRefusal, section},
 };
@@ -69,6 +70,7 @@ struct Refused {
 #[template(path = "pages/sizes.html")]
 struct SizesPage<'p> {
     frame: &'p Frame,
+    walk: &'p Walk,
     id: SetupId,
     setup: &'p Setup,
     spot: Option<&'p Spotted>,
@@ -117,6 +119,11 @@ impl SizesPage<'_> {
     /// The same box in the other unit.
     fn unit_address(&self, spot: &Spotted) -> String {
         self.box_address(spot, self.unit(spot).other(), "")
+    }
+
+    /// Whether something is typed or told back: that comes first on the page.
+    fn comes_first(&self) -> bool {
+        matches!(self.doing, Doing::Box | Doing::ReadBack { .. })
     }
 
     fn setup_page(&self) -> String {
@@ -174,7 +181,7 @@ impl SizesPage<'_> {
 pub async fn show(visit: Visit<Read>, id: Segments<SetupId>, asked: Query<Typed>) -> Result<HttpResponse, Problem> {
     let (id, typed) = (id.into_inner(), asked.into_inner());
     let at = AtMachine::of(&visit, id).await?;
-    let spot = typed.spot(&at.loaded.setup, &at.loaded.events);
+    let spot = typed.spot(&at.walk.loaded.setup, &at.walk.loaded.events);
     page(&shown(&visit, &at, spot.as_ref(), &typed, None, Refused::default()))
 }
 
@@ -187,7 +194,7 @@ fn shown<'p, A>(
     told_back: Option<Measured>,
     refused: Refused,
 ) -> SizesPage<'p> {
-    let (frame, setup, events) = (&visit.frame, &at.loaded.setup, &at.loaded.events);
+    let (frame, setup, events) = (&visit.frame, &at.walk.loaded.setup, &at.walk.loaded.events);
     let words = &frame.words.sizes;
     let now = visit.guarded.database().now();
     let hindrances = spot.map(|spot| setup.hindrances_to_measuring(&at.facts, spot.station, &visit.who().actor(), now));
@@ -210,8 +217,8 @@ fn shown<'p, A>(
         Some(phrase.with("count", away.pieces).with("spindle", spindle).with("piece", away.piece).to_string())
     });
     let known = spot.map(|spot| known(frame, setup, spot.station)).unwrap_or_default();
-    let (id, last) = (at.loaded.row.id, last_kept(frame, at));
-    SizesPage { frame, id, setup, spot, doing, refused, typed, throw_away, last, known }
+    let (walk, id, last) = (&at.walk, at.walk.loaded.row.id, last_kept(frame, at));
+    SizesPage { frame, walk, id, setup, spot, doing, refused, typed, throw_away, last, known }
 }
 
 fn read_back(frame: &Frame, spot: &Spotted, value: Length) -> Doing {
@@ -232,8 +239,8 @@ fn read_back(frame: &Frame, spot: &Spotted, value: Length) -> Doing {
 /// What was kept last in this setup, in words.
 fn last_kept(frame: &Frame, at: &AtMachine) -> Option<String> {
     let words = &frame.words.sizes;
-    let setup = &at.loaded.setup;
-    let last = at.loaded.events.last()?;
+    let setup = &at.walk.loaded.setup;
+    let last = at.walk.loaded.events.last()?;
     let (features, piece, spindle) = match &last.event {
         Event::SizesRead { piece, spindle, readings, .. } => {
             let sizes = readings.iter().map(|reading| (reading.feature.clone(), reading.value));
@@ -265,7 +272,7 @@ pub async fn read(
 ) -> Result<HttpResponse, Problem> {
     let (id, typed) = (id.into_inner(), &sent.form);
     let at = AtMachine::of(&visit, id).await?;
-    let (setup, events) = (&at.loaded.setup, &at.loaded.events);
+    let (setup, events) = (&at.walk.loaded.setup, &at.walk.loaded.events);
     let Some(spot) = typed.spot(setup, events) else { return Ok(go_to(&address(id, &[]))) };
     let mut refused = Refused::default();
     let unprocessable = StatusCode::UNPROCESSABLE_ENTITY;
