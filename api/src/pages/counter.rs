@@ -134,6 +134,11 @@ impl CounterPage<'_> {
         self.meant.condition == Some(*condition)
     }
 
+    /// Whether any of it can come back from where it is.
+    fn some_come_back(&self, out: &[OutForJob]) -> bool {
+        out.iter().any(|item| item.in_setup_of.is_none())
+    }
+
     fn condition(&self, condition: &Condition) -> &Phrase {
         self.frame.words.names.condition(*condition)
     }

@@ -4,7 +4,7 @@ use super::{
     frame::Frame,
     wording::{Phrase, ToldRefusal, section},
 };
-use crate::transport::floor::{FloorGauge, FloorMachine, FloorSetup};
+use crate::transport::floor::{FloorGauge, FloorMachine, FloorSetup, FloorTagOut};
 use chrono::{DateTime, NaiveDate, Utc};
 use dovetally_core::{code::Code, floor::Need, item::HolderOfRecord, machine::MachineState, setup::state::SetupState};
 
