@@ -81,7 +81,7 @@ test("a scan leaves a day and several lines as they were", async (t) => {
     assert.equal(new URL((await told).url()).searchParams.get("code"), code);
   };
   const day = page.locator("#next_check");
-  for (const value of [nextYear(), ""]) {
+  for (const value of [inHalfAYear(), ""]) {
     await day.fill(value);
     await day.focus();
     await arrives("11223344");
