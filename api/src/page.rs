@@ -62,6 +62,16 @@ pub struct Paging<Q = NoFields> {
     query: Vec<(String, String)>,
 }
 
+/// Whether a key holds a year before 0000 or after 9999, which are written with a sign: no row has one, and a database
+/// refuses to be asked for it. No code and no id begins with a sign.
+fn is_off_the_calendar(key: &Value) -> bool {
+    match key {
+        Value::String(text) => text.starts_with(['+', '-']),
+        Value::Array(parts) => parts.iter().any(is_off_the_calendar),
+        _ => false,
+    }
+}
+
 impl<Q> Paging<Q> {
     /// The most items of this page.
     #[must_use]
@@ -80,6 +90,9 @@ impl<Q> Paging<Q> {
     /// # Errors
     /// 400 when the cursor's key is not of this list's kind.
     pub fn after<K: DeserializeOwned>(&self) -> Result<Option<K>, Problem> {
+        if self.after.as_ref().is_some_and(is_off_the_calendar) {
+            return Err(Problem::cursor());
+        }
         self.after.clone().map(serde_json::from_value).transpose().map_err(|_| Problem::cursor())
     }
 

@@ -324,7 +324,7 @@ test("a refusal stays until it is read or the next good scan", async (t) => {
 });
 
 test("everything of a job comes back by one scan, exceptions only", async (t) => {
-  const items = ["FT-001", "FT-004", "FT-008"];
+  const items = ["FT-001", "FT-004", "FT-008", "HD-02"];
   await bringBack(...items);
   const { body: job } = await api("clerk", "/v1/jobs?limit=1");
   const number = job.items[0].number;
@@ -333,10 +333,11 @@ test("everything of a job comes back by one scan, exceptions only", async (t) =>
   const page = await counter(t);
   await scan(page, number);
   await says(page, new RegExp(`Out for job ${number}`));
+  assert.equal(await page.locator("#back-HD-02 option[value=needs_grinding]").count(), 0, "a holder has no edge");
   await page.selectOption("#back-FT-008", "needs_grinding");
   await page.selectOption("#back-FT-004", "out");
   await page.click("form[action='/counter/returns'] button");
-  await says(page, /Taken back for job .*: 2\. Not back: 1/);
+  await says(page, /Taken back for job .*: 3\. Not back: 1/);
   const state = async (/** @type {string} */ item) => (await api("clerk", `/v1/items/${item}`)).body;
   assert.equal((await state("FT-001")).where.key, "BIN-A1");
   assert.equal((await state("FT-008")).condition, "needs_grinding");

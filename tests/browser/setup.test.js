@@ -263,4 +263,8 @@ async function ended(page, id) {
   await page.locator("summary", { hasText: "Last time" }).click();
   assert.match((await page.locator("details.then").textContent()) ?? "", /Sam Okoro, Ines Calder/);
   assert.match((await page.locator("details.then").textContent()) ?? "", /Pieces booked: 120/);
+  // Nothing is set up without a station, and the page says so in its own words.
+  for (const station of await page.locator("input[name^='use-']").all()) await station.uncheck();
+  await tapMain(page);
+  await page.locator(".refused", { hasText: "Choose at least one station" }).waitFor();
 }

@@ -300,8 +300,8 @@ pub(crate) struct OutForJob {
     pub(crate) item: ItemId,
     /// Its code.
     pub(crate) code: Code,
-    /// Its name.
-    pub(crate) name: String,
+    /// What it is.
+    pub(crate) kind: ItemKind,
     /// Who or what has it.
     pub(crate) with: String,
     /// How it comes back when nobody says otherwise.
@@ -324,13 +324,13 @@ pub(crate) fn out_for_job(connection: &mut Connection, job: &Code) -> Result<Vec
     let out = items::page(connection, &filter, None, MOST_OF_A_JOB)?;
     let mut shown = Vec::with_capacity(out.len());
     for item in out {
-        let now = custody::find(connection, item.id)?;
-        let now = now.ok_or_else(|| Problem::not_found("item", &item.code))?;
+        let now = custody::find(connection, item.id)?.ok_or_else(|| Problem::not_found("item", &item.code))?;
         let with = custody::known_as(connection, now.keeper)?.name;
-        let ground = now.purpose == Some(Purpose::Grind) && item.fields.kind == ItemKind::FormTool;
+        let kind = item.fields.kind;
+        let ground = now.purpose == Some(Purpose::Grind) && kind == ItemKind::FormTool;
         let condition = if ground { Condition::NeedsCheck } else { item.fields.condition };
         let in_setup_of = in_setup(connection, item.id)?.map(|place| place.machine);
-        shown.push(OutForJob { item: item.id, code: item.code, name: item.fields.name, with, condition, in_setup_of });
+        shown.push(OutForJob { item: item.id, code: item.code, kind, with, condition, in_setup_of });
     }
     Ok(shown)
 }

@@ -23,7 +23,7 @@ use actix_web::{HttpResponse, http::StatusCode};
 use askama::Template;
 use dovetally_core::{
     code::Code,
-    item::{Condition, Purpose},
+    item::{Condition, ItemKind, Purpose},
 };
 use dovetally_db::codes::CodeSubject;
 use serde::Deserialize;
@@ -137,6 +137,11 @@ impl CounterPage<'_> {
     /// Whether any of it can come back from where it is.
     fn some_come_back(&self, out: &[OutForJob]) -> bool {
         out.iter().any(|item| item.in_setup_of.is_none())
+    }
+
+    /// Only the edge of a form tool is ground.
+    fn may_need_grinding(&self, item: &OutForJob) -> bool {
+        item.kind == ItemKind::FormTool
     }
 
     fn condition(&self, condition: &Condition) -> &Phrase {

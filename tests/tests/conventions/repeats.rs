@@ -1,6 +1,7 @@
 //! Idempotency keys and pages.
 
 use crate::shop::{Shop, place, problem};
+use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use dovetally_tests::client::{Answer, Client};
 use serde_json::{Value, json};
 use std::{collections::BTreeSet, sync::Barrier, thread};
@@ -82,6 +83,15 @@ pub(crate) fn a_walk_misses_and_repeats_nothing(shop: &Shop) {
         [format!("/v1/items?cursor={cursor}"), "/v1/places?cursor=e30".to_owned(), "/v1/places?cursor=%00".to_owned()]
     {
         problem(shop.supervisor.get(&foreign).send(), 400, "malformed-cursor");
+    }
+    // A cursor that was made up does not reach the database with a year that the calendar has not.
+    let walk = "/v1/movements?limit=1";
+    let given = page(walk).json()["next_cursor"].as_str().expect("a cursor").to_owned();
+    let mut said: Value = serde_json::from_slice(&URL_SAFE_NO_PAD.decode(given).expect("base64url")).expect("a key");
+    for year in ["+262000", "-0005"] {
+        said["k"][0] = json!(format!("{year}-01-01T00:00:00Z"));
+        let made_up = URL_SAFE_NO_PAD.encode(said.to_string());
+        problem(shop.supervisor.get(&format!("{walk}&cursor={made_up}")).send(), 400, "malformed-cursor");
     }
     for limit in ["0", "201", "-1", "x", ""] {
         problem(shop.supervisor.get(&format!("/v1/places?limit={limit}")).send(), 400, "malformed-query");

@@ -272,7 +272,10 @@ pub async fn begin(
     match opened {
         Ok(id) => lead_on(&visit, id, None).await,
         Err(problem) if matches!(problem.code(), ProblemCode::Refused | ProblemCode::InvalidField) => {
-            let (refusals, sentence) = told(&visit.frame, &problem);
+            let (refusals, mut sentence) = told(&visit.frame, &problem);
+            if problem.code() == ProblemCode::InvalidField && sent.form.used().next().is_none() {
+                sentence = visit.frame.words.setup_start.no_station.to_string();
+            }
             let (frame, tried, sent) = (&visit.frame, Tried::Sent, Some(&sent.form));
             page_with(status_of(&problem), &StartPage { frame, known: &known, sent, tried, refusals, sentence })
         }

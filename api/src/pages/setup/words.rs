@@ -95,7 +95,7 @@ section! {
     /// Starting a setup.
     SetupStartWords {
         title, lead, open_already, go_on, look, pieces, days, ready, conflict, short, closed, other_part, no_jobs,
-        part_box, part_go, unknown, for_job, kit, use_station, tool, holder, no_tool, no_holder, gauge, no_gauge,
+        no_station, part_box, part_go, unknown, for_job, kit, use_station, tool, holder, no_tool, no_holder, gauge, no_gauge,
         assumptions, start, choose_another, scan
     }
 }
