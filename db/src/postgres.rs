@@ -106,10 +106,12 @@ impl Link {
         Self { url, connection: Mutex::new(None) }
     }
 
-    /// Does some work; a storage failure drops the connection, so that the next work gets a new one.
+    /// Does some work; a storage failure or a panic drops the connection, so that the next work gets a new one, with no
+    /// transaction left open in it.
     fn with<T>(&self, work: impl FnOnce(&mut Connection) -> Result<T>) -> Result<T> {
         let mut held = self.connection.lock().unwrap_or_else(PoisonError::into_inner);
-        if held.as_mut().is_some_and(|c| c.batch_execute("").is_err()) {
+        // Not an empty statement: the client library takes its answer for an error, and each work would connect anew.
+        if held.as_mut().is_some_and(|c| c.batch_execute("SELECT 1").is_err()) {
             *held = None;
         }
         let connection = match held.as_mut() {
@@ -117,7 +119,7 @@ impl Link {
             None => held.insert(self.url.connect()?),
         };
         let outcome = work(connection);
-        if matches!(outcome, Err(Error::Storage(_))) {
+        if matches!(outcome, Err(Error::Storage(_) | Error::Panicked)) {
             *held = None;
         }
         outcome

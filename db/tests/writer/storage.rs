@@ -2,8 +2,14 @@
 //! writing goes on afterwards on the same handle.
 
 use crate::shop::{Backend, Queued, Shop, put};
-use diesel::{QueryableByName, RunQueryDsl, connection::SimpleConnection, sql_query, sql_types::BigInt};
-use dovetally_db::{Error, Result, Tx, WriteMode};
+use diesel::{
+    QueryableByName, RunQueryDsl,
+    connection::SimpleConnection,
+    dsl::sql,
+    sql_query,
+    sql_types::{BigInt, Integer},
+};
+use dovetally_db::{Connection, Error, Result, Tx, WriteMode};
 use std::sync::Barrier;
 
 #[derive(QueryableByName)]
@@ -126,6 +132,27 @@ fn a_connection_that_is_cut_stores_nothing_and_is_replaced() {
     shop.holds(&["BEFORE"]);
     shop.put("CUT").unwrap();
     shop.holds(&["BEFORE", "CUT"]);
+}
+
+/// The server's number for this connection.
+fn number_of(connection: &mut Connection) -> Result<i32> {
+    let Connection::Postgres(connection) = connection else { panic!("on PostgreSQL only") };
+    Ok(sql::<Integer>("SELECT pg_backend_pid()").get_result(connection)?)
+}
+
+#[test]
+fn a_connection_serves_again_and_again_but_not_after_a_panic() {
+    let shop = Shop::open_with(Backend::Postgres, |options| options.connections = 1);
+    let reads = || shop.database.read_blocking(number_of).unwrap();
+    let writes = || shop.database.write_blocking(WriteMode::Keep, |tx| number_of(tx.connection())).unwrap();
+    let (reader, writer) = (reads(), writes());
+    assert_eq!((reads(), writes()), (reader, writer), "connected anew");
+    let panicked = shop.database.read_blocking(|_| -> Result<()> { panic!("a reader that panics") });
+    assert!(panicked.is_err(), "{panicked:?}");
+    assert_ne!(reads(), reader, "the connection still has the transaction of the reader that panicked");
+    // What is written from now on is read: no snapshot outlived its reader.
+    shop.put("AFTER").unwrap();
+    shop.holds(&["AFTER"]);
 }
 
 #[test]
