@@ -1,0 +1,1 @@
+DROP INDEX tag_outs_in_force;
