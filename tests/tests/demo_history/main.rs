@@ -6,7 +6,7 @@
 mod files;
 mod lists;
 
-use chrono::{TimeDelta, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use dovetally_tests::{
     client::Client,
     readme,
@@ -46,6 +46,7 @@ fn a_year(backend: Backend) {
     gauges_tell_their_drift(&reader);
     impact_is_closed_and_open(&reader);
     something_is_due(&reader);
+    demand_is_what_was_withdrawn(&reader);
     jobs_are_ready_and_not(&reader);
     machines_fail_now_and_then(&reader);
     the_past_answers(&reader);
@@ -116,6 +117,32 @@ fn something_is_due(reader: &Client) {
     for kind in ["gauge_check", "holder_check", "maintenance_plan", "item_return", "last_grind", "supply_low"] {
         assert!(due["items"].as_array().unwrap().iter().any(|row| row["kind"] == kind), "{kind}: {due:#}");
     }
+}
+
+/// The weeks that a forecast rests on, counted again from the ledger.
+fn demand_is_what_was_withdrawn(reader: &Client) {
+    let instant = |value: &Value| value.as_str().unwrap().parse::<DateTime<Utc>>().unwrap();
+    let mut forecast = 0;
+    for supply in all(reader, "/v1/supplies") {
+        let code = supply["code"].as_str().unwrap();
+        let told = shown(reader, &format!("/v1/supplies/{code}/reorder"));
+        let now = Utc::now();
+        let weeks = (now - instant(&supply["created_at"])).num_weeks().min(52);
+        let mut counted = vec![0; usize::try_from(weeks).unwrap()];
+        for movement in all(reader, &format!("/v1/supplies/{code}/movements")) {
+            let since = instant(&movement["occurred_at"]) - (now - TimeDelta::weeks(weeks));
+            if movement["kind"] == "withdrawn" && since >= TimeDelta::zero() {
+                counted[usize::try_from(since.num_weeks()).unwrap()] -= movement["change"].as_i64().unwrap();
+            }
+        }
+        assert_eq!(told["weeks"], json!(counted), "{code}: {told}");
+        let (on_hand, minimum) = (supply["on_hand"].as_f64().unwrap(), supply["minimum"].as_f64().unwrap());
+        let point = told["reorder_point"].as_f64();
+        forecast += usize::from(point.is_some());
+        let low = on_hand < minimum || point.is_some_and(|point| on_hand <= point);
+        assert_eq!(told["order_now"], json!(low), "{code}: {told}");
+    }
+    assert!(forecast > 0, "no supply has a year from which a forecast is made");
 }
 
 fn jobs_are_ready_and_not(reader: &Client) {

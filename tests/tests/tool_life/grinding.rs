@@ -42,6 +42,14 @@ pub(crate) fn a_grind_and_its_check(shop: &Shop) {
     assert_eq!(shop.grind("FT-G1", &land)["height_after"], inches(1.225));
     let list = shop.read("/v1/form-tools/FT-G1/regrinds?limit=1");
     assert_eq!((&list["items"][0]["number"], list["next_cursor"].is_string()), (&json!(2), true));
+    // What the grinder wrote down is read as it was written.
+    let kept = &shop.read("/v1/form-tools/FT-G1/regrinds")["items"][1];
+    for field in
+        ["kind", "height_before", "height_after", "wheel", "dressed", "profile_checked", "rake_deg", "edge_ended"]
+    {
+        assert_eq!(kept[field], body[field], "{field} of {kept}");
+    }
+    assert_eq!((&kept["recorded_by"], &kept["burn_seen"]), (&json!("grinder"), &json!(false)));
     let checks = shop.read("/v1/form-tools/FT-G1/checks");
     assert_eq!(checks["items"].as_array().map(Vec::len), Some(2));
 }
@@ -160,6 +168,7 @@ pub(crate) fn circular_tools(shop: &Shop) {
     let mut again = json!({"kind": "full", "usable_angle_after_deg": 176.0, "edge_ended": "worn"});
     again["face_offset"] = millimetres(14.99);
     let ground = shop.grind("FT-C1", &again);
+    assert_eq!(shop.read("/v1/form-tools/FT-C1/regrinds?limit=1")["items"][0]["face_offset"], millimetres(14.99));
     assert_eq!(shop.refused("inspector", checks, &accepted()), missing);
     let _ = shop.check("inspector", "FT-C1", &measured(&ground["height_after"], 14.99));
     // 176° of 0.5 mm arcs at 30 mm: 184 grinds.
