@@ -143,6 +143,13 @@ export function wordless() {
     if (words === "") wrong.push(`${state.className} has no word`);
     if (state.querySelector(".mark") === null) wrong.push(`"${words.slice(0, 30)}" has no shape`);
   }
+  for (const good of document.querySelectorAll(".mark.good, .verdict.good")) {
+    const style = getComputedStyle(good);
+    const color = good.classList.contains("mark") ? style.backgroundColor : style.borderTopColor;
+    const [red = 0, green = 0, blue = 0] = (color.match(/\d+/g) ?? []).map(Number);
+    // The greys of the page are a little cool; more than that is a colour.
+    if (Math.max(red, green, blue) - Math.min(red, green, blue) > 24) wrong.push(`what is as it should be is ${color}`);
+  }
   return wrong;
 }
 
