@@ -79,6 +79,25 @@ function fill(into, then, text) {
 }
 
 /**
+ * Keeps a form as it is filled in now.
+ * @param {HTMLFormElement} form the page's scan form
+ * @param {HTMLFormElement} filled
+ * @param {string} code what it is about
+ */
+function filledIn(form, filled, code) {
+  const owner = document.body.dataset.badge ?? "";
+  const fields = new FormData(filled);
+  fields.delete("key");
+  fields.set("by", owner);
+  const body = new URLSearchParams(/** @type {any} */ (fields)).toString();
+  const address = filled.getAttribute("action") ?? "";
+  queue.add({ key: queue.freshKey(), owner, address, code, at: Date.now(), body });
+  showUnsent();
+  if (failures > 0) showWaiting(form);
+  send(form);
+}
+
+/**
  * Keeps a scan with what is meant by it now: it may be sent much later.
  * @param {HTMLFormElement} form
  * @param {string} code
@@ -125,8 +144,9 @@ function reply(form, event) {
   if (!(replied instanceof HTMLFormElement) || replied.dataset.kept !== "true") return;
   if (!(button instanceof HTMLButtonElement)) return;
   event.preventDefault();
-  const meant = new FormData(replied).get("reply");
-  scanned(form, button.value, String(meant ?? ""));
+  const about = replied.dataset.about;
+  if (about !== undefined) filledIn(form, replied, about);
+  else scanned(form, button.value, String(new FormData(replied).get("reply") ?? ""));
   // What was asked is answered: a second tap finds nothing to tap.
   unread.read(button);
   if (button.isConnected) button.disabled = true;

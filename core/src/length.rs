@@ -63,6 +63,15 @@ impl LengthUnit {
             Self::Millimetre => PICOMETRES_PER_MILLIMETRE,
         }
     }
+
+    /// The decimals that a shop reads at the most: a ten-thousandth of a millimetre, a hundred-thousandth of an inch.
+    #[must_use]
+    pub const fn decimals(self) -> usize {
+        match self {
+            Self::Inch => 5,
+            Self::Millimetre => 4,
+        }
+    }
 }
 
 /// Why a number is not a length.
@@ -143,10 +152,7 @@ impl Length {
     /// what a shop measures.
     #[must_use]
     pub fn words_in(self, unit: LengthUnit) -> String {
-        let decimals = match unit {
-            LengthUnit::Inch => 5,
-            LengthUnit::Millimetre => 4,
-        };
+        let decimals = unit.decimals();
         let text = format!("{:.decimals$}", self.value_in(unit));
         let text = text.trim_end_matches('0').trim_end_matches('.');
         format!("{} {}", if text == "-0" { "0" } else { text }, unit.sign())

@@ -146,6 +146,7 @@ diesel::table! {
         last_ground_at -> Nullable<Timestamp>,
         checked_after_grind -> Bool,
         begun_before -> Bool,
+        edges_ended -> Integer,
     }
 }
 

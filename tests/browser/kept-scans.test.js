@@ -53,3 +53,35 @@ test("a page that is open since somebody else was signed in sends nothing under 
   assert.deepEqual([newest.kind, newest.recorded_by], ["checked_out", "clerk"]);
   noMisdeeds();
 });
+
+test("a job's return is kept while the network is off, as it was filled in, and sent once", async (t) => {
+  const items = ["FT-195", "FT-196", "FT-197"];
+  for (const code of items) {
+    const made = await api("supervisor", "/v1/form-tools", { code, design: "TD-11", place: "BIN-A1" });
+    assert.equal(made.status, 201, JSON.stringify(made.body));
+  }
+  const { body: jobs } = await api("clerk", "/v1/jobs?limit=1");
+  const job = jobs.items[0].number;
+  const out = await api("clerk", "/v1/checkouts", { items, person: "setter", job, purpose: "use" });
+  assert.equal(out.status, 201, JSON.stringify(out.body));
+  const page = await counter(t);
+  await scan(page, job);
+  await says(page, new RegExp(`Out for job ${job}`));
+  await page.selectOption("#back-FT-196", "damaged");
+  await page.selectOption("#back-FT-197", "out");
+  await page.context().setOffline(true);
+  await page.getByRole("button", { name: /^Take/ }).click();
+  const unsent = page.locator("#unsent").filter({ hasText: "1 waiting" });
+  await unsent.waitFor();
+  assert.equal((await moves("FT-195"))[0].kind, "checked_out");
+  await page.context().setOffline(false);
+  await page.reload();
+  await says(page, /Taken back for job .*: 2\. Not back: 1/);
+  await page.locator("#unsent").waitFor({ state: "hidden" });
+  const newest = await Promise.all(items.map(async (item) => (await moves(item)).map(({ kind }) => kind)));
+  const ends = (/** @type {string[]} */ kinds) => kinds.slice(0, kinds.indexOf("checked_out") + 1);
+  assert.deepEqual(newest.map(ends), [["checked_in", "checked_out"], ["checked_in", "checked_out"], ["checked_out"]]);
+  const { body: damaged } = await api("clerk", "/v1/items/FT-196");
+  assert.equal(damaged.condition, "damaged");
+  noMisdeeds();
+});

@@ -1,7 +1,7 @@
 //! How a gauge drifts: its checks over time, with limits, guard bands and the line through them.
 
 use super::{
-    Drawing, Setting, Table,
+    Drawing, Format, Setting, Table,
     axis::{Counts, Range, seconds},
     format::{end_of, midnight},
     frame::{Axis, Frame, Mark, Upright},
@@ -177,40 +177,62 @@ pub fn draw(drift: &GaugeDriftView, checks: &[GaugeCheckView], words: &Words, se
     let summary =
         fill(template, &[("count", &count), ("found", &found), ("lower", &lower), ("upper", &upper), ("unit", sign)]);
 
-    let height = fill(&said.height, &[("unit", sign)]);
-    let mut table = Table::new(&title, [&words.when, &words.what, &height, &said.from, &said.to]);
-    let mut row = |when: String, what: &str, value: Option<f64>, bounds: Option<(f64, f64)>| {
-        let number = |value: Option<f64>| value.map(|value| format.length(value)).unwrap_or_default();
-        let (from, to) = bounds.unzip();
-        table.rows.push(vec![when, what.to_owned(), number(value), number(from), number(to)]);
-    };
-    for check in &read {
-        let (point, when) = (check.point, format.instant(check.point.performed_at));
-        let bounds = check.expanded.map(|reach| (point.found - reach, point.found + reach));
-        row(when.clone(), &said.found, Some(point.found), bounds);
-        if check.adjusted() {
-            row(when.clone(), &said.left, Some(point.left), None);
+    let listed = Listed { drift, checks: &read, accepted, interval: &interval, words, format, title: &title };
+    let (table, in_other_unit) = (listed.table(unit), Some(listed.table(unit.other())));
+    Drawing { svg: frame.finish(setting, &title, &summary), title, summary, table, in_other_unit }
+}
+
+/// What the table lists.
+struct Listed<'a> {
+    drift: &'a GaugeDriftView,
+    checks: &'a [Check<'a>],
+    accepted: Option<(f64, f64)>,
+    interval: &'a str,
+    words: &'a Words,
+    format: &'a dyn Format,
+    title: &'a str,
+}
+
+impl Listed<'_> {
+    fn table(&self, unit: LengthUnit) -> Table {
+        let Self { drift, checks, accepted, interval, words, format, title } = *self;
+        let said = &words.drift;
+        let height = fill(&said.height, &[("unit", unit.sign())]);
+        let mut table = Table::new(title, [&words.when, &words.what, &height, &said.from, &said.to]);
+        let mut row = |when: String, what: &str, value: Option<f64>, bounds: Option<(f64, f64)>| {
+            let number =
+                |value: Option<f64>| value.map(|value| format.length_in(value, drift.unit, unit)).unwrap_or_default();
+            let (from, to) = bounds.unzip();
+            table.rows.push(vec![when, what.to_owned(), number(value), number(from), number(to)]);
+        };
+        for check in checks {
+            let (point, when) = (check.point, format.instant(check.point.performed_at));
+            let bounds = check.expanded.map(|reach| (point.found - reach, point.found + reach));
+            row(when.clone(), &said.found, Some(point.found), bounds);
+            if check.adjusted() {
+                row(when.clone(), &said.left, Some(point.left), None);
+            }
+            if let Some(drifted) = check.drifted() {
+                row(when.clone(), &said.drifted, Some(drifted), None);
+            }
+            if let Some(expected) = point.expected {
+                row(when, &said.line, Some(expected), None);
+            }
         }
-        if let Some(drifted) = check.drifted() {
-            row(when.clone(), &said.drifted, Some(drifted), None);
+        if let Some(at_next) = drift.line.as_ref().and_then(|line| line.at_next_check.as_ref()) {
+            row(format.day(at_next.day), interval, Some(at_next.expected), Some((at_next.lower, at_next.upper)));
         }
-        if let Some(expected) = point.expected {
-            row(when, &said.line, Some(expected), None);
+        row(String::new(), &said.limits, None, Some((drift.lower_limit, drift.upper_limit)));
+        if let Some(accepted) = accepted {
+            row(String::new(), &said.acceptance, None, Some(accepted));
         }
-    }
-    if let Some(at_next) = drift.line.as_ref().and_then(|line| line.at_next_check.as_ref()) {
-        row(format.day(at_next.day), &interval, Some(at_next.expected), Some((at_next.lower, at_next.upper)));
-    }
-    row(String::new(), &said.limits, None, Some((drift.lower_limit, drift.upper_limit)));
-    if let Some(accepted) = accepted {
-        row(String::new(), &said.acceptance, None, Some(accepted));
-    }
-    for (day, template) in [(drift.next_check, &said.next_check), (drift.proposed_next_check, &said.proposed)] {
-        if let Some(day) = day {
-            row(format.day(day), &dated(template, day), None, None);
+        for (day, template) in [(drift.next_check, &said.next_check), (drift.proposed_next_check, &said.proposed)] {
+            if let Some(day) = day {
+                row(format.day(day), &fill(template, &[("day", &format.day(day))]), None, None);
+            }
         }
+        table
     }
-    Drawing { svg: frame.finish(setting, &title, &summary), title, summary, table }
 }
 
 fn draw_checks(frame: &mut Frame, checks: &[Check<'_>]) {

@@ -161,7 +161,7 @@ pub fn draw(
         table.rows.push(row(format!("{}: {expected}", &said.mean)));
         table.rows.push(row(nine_in_ten));
     }
-    Drawing { svg: frame.finish(setting, &title, &summary), title, summary, table }
+    Drawing { svg: frame.finish(setting, &title, &summary), title, summary, table, in_other_unit: None }
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! How numbers, days and times are written.
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, TimeZone, Utc};
+use dovetally_core::length::LengthUnit;
 
 /// The minus sign: as wide as a digit, and never taken for a dash between two numbers.
 pub const MINUS: char = '\u{2212}';
@@ -64,6 +65,15 @@ pub trait Format {
         self.exact((value * FINEST).round() / FINEST)
     }
 
+    /// A length, given in one unit, as it reads in another: with no more decimals than a shop reads.
+    fn length_in(&self, value: f64, given: LengthUnit, unit: LengthUnit) -> String {
+        if unit == given {
+            return self.length(value);
+        }
+        let read = format!("{:.*}", unit.decimals(), value * given.picometres() / unit.picometres());
+        self.written(read.trim_end_matches('0').trim_end_matches('.'))
+    }
+
     /// A decimal number as programs write it, as the shop does.
     fn written(&self, plain: &str) -> String {
         let (sign, digits) = plain.strip_prefix('-').map_or(("", plain), |digits| ("-", digits));
@@ -109,6 +119,7 @@ pub fn end_of(format: &dyn Format, day: NaiveDate) -> DateTime<Utc> {
 mod tests {
     use super::{Format, Plain, midnight};
     use chrono::{DateTime, FixedOffset, NaiveDate, NaiveDateTime, TimeDelta, Utc};
+    use dovetally_core::length::LengthUnit;
 
     #[test]
     fn numbers_follow_the_decimal_mark() {
@@ -118,6 +129,17 @@ mod tests {
         assert_eq!(comma.exact(0.3752), "0,3752");
         assert_eq!(comma.exact(-3.0), "\u{2212}3");
         assert_eq!(Plain { decimal_mark: '.', zone: Utc }.fixed(1234.5, 1), "1234.5");
+    }
+
+    #[test]
+    fn a_length_reads_in_the_other_unit_as_a_shop_reads_it() {
+        let point = Plain { decimal_mark: '.', zone: Utc };
+        let (inch, millimetre) = (LengthUnit::Inch, LengthUnit::Millimetre);
+        assert_eq!(point.length_in(0.375, inch, millimetre), "9.525");
+        assert_eq!(point.length_in(25.4, millimetre, inch), "1");
+        assert_eq!(point.length_in(10.0, millimetre, inch), "0.3937");
+        assert_eq!(point.length_in(-0.000_000_1, inch, millimetre), "0");
+        assert_eq!(point.length_in(0.375_2, inch, inch), "0.3752");
     }
 
     #[test]

@@ -159,7 +159,13 @@ pub fn draw(tools: &[ToolGrinds<'_>], words: &Words, setting: &Setting<'_>) -> D
         vec![tool.tool.to_string(), tool.grinds_left.to_string(), day]
     }));
     let title = said.title.to_owned();
-    Drawing { svg: svg.finish(setting.name, (width, height), &title, &summary), title, summary, table }
+    Drawing {
+        svg: svg.finish(setting.name, (width, height), &title, &summary),
+        title,
+        summary,
+        table,
+        in_other_unit: None,
+    }
 }
 
 #[cfg(test)]

@@ -45,6 +45,8 @@ pub struct Drawing {
     pub svg: String,
     /// The numbers that the picture shows.
     pub table: Table,
+    /// The same with lengths in the unit that they were not entered in; none where there are no lengths.
+    pub in_other_unit: Option<Table>,
 }
 
 /// How large a picture is, in its own units: one is a CSS pixel where it is shown at its natural size.

@@ -9,7 +9,7 @@ use super::{
 };
 use dovetally_core::{
     code::Code,
-    length::Length,
+    length::{Length, LengthUnit},
     setup::{event::FirstPieceReading, plan::Feature},
 };
 
@@ -77,7 +77,7 @@ const BEYOND: f64 = 0.75;
 /// Draws the sizes of a piece.
 #[must_use]
 pub fn draw(features: &[MeasuredFeature<'_>], words: &Words, setting: &Setting<'_>) -> Drawing {
-    let (said, format, width) = (&words.pieces, setting.format, setting.size.width);
+    let (said, width) = (&words.pieces, setting.size.width);
     let key = [
         (Mark::Dot, said.inside.as_str()),
         (Mark::Cross, said.outside.as_str()),
@@ -105,12 +105,27 @@ pub fn draw(features: &[MeasuredFeature<'_>], words: &Words, setting: &Setting<'
     } else {
         fill(&said.summary, &[("inside", &inside), ("all", &all.to_string())])
     };
+    let in_other_unit = Some(table(features, said, setting, LengthUnit::other));
+    let table = table(features, said, setting, |own| own);
+    let title = said.title.to_owned();
+    Drawing { svg: svg.finish(setting.name, (width, height), &title, &summary), title, summary, table, in_other_unit }
+}
+
+/// The numbers; each feature's in the unit that `shown` makes of its own.
+fn table(
+    features: &[MeasuredFeature<'_>],
+    said: &PieceWords,
+    setting: &Setting<'_>,
+    shown: fn(LengthUnit) -> LengthUnit,
+) -> Table {
     let columns =
         [&said.feature, &said.spindle, &said.size, &said.smallest, &said.target, &said.largest, &said.verdict];
     let mut table = Table::new(&said.title, columns);
     for feature in features {
-        let unit = feature.target.unit();
-        let length = |length: Length| format!("{} {}", format.length(length.value_in(unit)), unit.sign());
+        let own = feature.target.unit();
+        let unit = shown(own);
+        let length =
+            |length: Length| format!("{} {}", setting.format.length_in(length.value_in(own), own, unit), unit.sign());
         let limits = [feature.smallest, feature.target, feature.largest].map(length);
         let name = format!("{} {}", feature.station, feature.feature);
         let row = |spindle: String, size: String, verdict: &str| {
@@ -128,8 +143,7 @@ pub fn draw(features: &[MeasuredFeature<'_>], words: &Words, setting: &Setting<'
             table.rows.push(row(spindle, length(size.value), verdict));
         }
     }
-    let title = said.title.to_owned();
-    Drawing { svg: svg.finish(setting.name, (width, height), &title, &summary), title, summary, table }
+    table
 }
 
 /// Draws one feature, and tells where it ends.

@@ -1,7 +1,7 @@
 //! Sizes of a feature while running, with its limits and the time at which the drift meets one.
 
 use super::{
-    Drawing, Setting, Table,
+    Drawing, Format, Setting, Table,
     axis::{Counts, Range, seconds},
     frame::{Axis, Frame, Mark, Upright},
     svg::{Anchor, LETTER, Stroke},
@@ -12,6 +12,7 @@ use crate::transport::{
     wear::{FeatureWearView, SpindleWearView},
 };
 use chrono::{DateTime, Utc};
+use dovetally_core::length::LengthUnit;
 
 /// The drift of one spindle from its last reading to the limit.
 struct Ahead {
@@ -116,32 +117,55 @@ pub fn draw(wear: &FeatureWearView, sizes: &[LastSizeView], words: &Words, setti
         let facts = [("spindle", &*spindle), ("about", &*about), ("earliest", &*earliest)];
         summary.push_str(&fill(&said.regrind, &facts));
     }
-    let mut table = Table::new(&title, [&words.when, &words.what, &said.spindle, &said.piece, &axis_title]);
-    let unknown = || said.unknown.to_owned();
-    for (size, (_, value)) in sizes.iter().zip(&values) {
-        table.rows.push(vec![
-            format.instant(size.at),
-            said.reading_row.to_owned(),
-            size.spindle.map_or_else(unknown, |spindle| spindle.to_string()),
-            size.piece.map_or_else(unknown, |piece| piece.to_string()),
-            format.length(*value),
-        ]);
-    }
-    if let Some(ahead) = &ahead {
-        let spindle = ahead.spindle.to_string();
-        for (at, template, size) in [
-            (ahead.earliest, &said.measure_by, String::new()),
-            (ahead.about, &said.regrind_about, format.length(ahead.to.1)),
-        ] {
-            let what = fill(template, &[("time", &clock(at))]);
-            table.rows.push(vec![format.instant(at), what, spindle.clone(), String::new(), size]);
+    let listed = Listed { wear, sizes: &sizes, ahead: ahead.as_ref(), words, format, title: &title };
+    let (table, in_other_unit) = (listed.table(unit), Some(listed.table(unit.other())));
+    Drawing { svg: frame.finish(setting, &title, &summary), title, summary, table, in_other_unit }
+}
+
+/// What the table lists.
+struct Listed<'a> {
+    wear: &'a FeatureWearView,
+    sizes: &'a [LastSizeView],
+    ahead: Option<&'a Ahead>,
+    words: &'a Words,
+    format: &'a dyn Format,
+    title: &'a str,
+}
+
+impl Listed<'_> {
+    fn table(&self, unit: LengthUnit) -> Table {
+        let Self { wear, sizes, ahead, words, format, title } = *self;
+        let (said, own) = (&words.sizes, wear.smallest.unit());
+        let length = |value: f64| format.length_in(value, own, unit);
+        let size = fill(&said.size, &[("unit", unit.sign())]);
+        let mut table = Table::new(title, [&words.when, &words.what, &said.spindle, &said.piece, &size]);
+        let unknown = || said.unknown.to_owned();
+        for size in sizes {
+            table.rows.push(vec![
+                format.instant(size.at),
+                said.reading_row.to_owned(),
+                size.spindle.map_or_else(unknown, |spindle| spindle.to_string()),
+                size.piece.map_or_else(unknown, |piece| piece.to_string()),
+                length(size.value.value_in(own)),
+            ]);
         }
+        if let Some(ahead) = ahead {
+            let spindle = ahead.spindle.to_string();
+            for (at, template, size) in [
+                (ahead.earliest, &said.measure_by, String::new()),
+                (ahead.about, &said.regrind_about, length(ahead.to.1)),
+            ] {
+                let what = fill(template, &[("time", &format.time(format.local(at)))]);
+                table.rows.push(vec![format.instant(at), what, spindle.clone(), String::new(), size]);
+            }
+        }
+        for limit in [wear.smallest, wear.largest] {
+            let empty = String::new;
+            let limit = length(limit.value_in(own));
+            table.rows.push(vec![empty(), said.limits.to_owned(), empty(), empty(), limit]);
+        }
+        table
     }
-    for limit in [low, high] {
-        let empty = String::new;
-        table.rows.push(vec![empty(), said.limits.to_owned(), empty(), empty(), limit]);
-    }
-    Drawing { svg: frame.finish(setting, &title, &summary), title, summary, table }
 }
 
 #[cfg(test)]

@@ -86,7 +86,7 @@ pub fn draw(
     }
     table.rows.push(vec![format.instant(now), said.now.to_owned(), String::new(), now_on_hand]);
     table.rows.push(vec![String::new(), said.minimum.to_owned(), String::new(), minimum]);
-    Drawing { svg: frame.finish(setting, &title, &summary), title, summary, table }
+    Drawing { svg: frame.finish(setting, &title, &summary), title, summary, table, in_other_unit: None }
 }
 
 #[cfg(test)]

@@ -176,12 +176,7 @@ impl<'p> CenterHeightsPage<'p> {
     }
 
     fn unit_change(&self) -> String {
-        let common = &self.frame.words.common;
-        let name = match self.unit.other() {
-            LengthUnit::Inch => &common.unit_in,
-            LengthUnit::Millimetre => &common.unit_mm,
-        };
-        self.frame.words.setup.unit_change.with("unit", name).to_string()
+        self.frame.unit_change(self.unit.other())
     }
 }
 

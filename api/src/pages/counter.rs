@@ -178,9 +178,7 @@ async fn answered<'v>(
 /// # Errors
 /// 401 where somebody else made it; what is no refusal of a rule: the scan may be sent again.
 pub async fn scan(visit: Visit<Move>, sent: Sent<Scan>) -> Result<HttpResponse, Problem> {
-    if !sent.form.by.is_empty() && sent.form.by != visit.who().badge {
-        return Err(Problem::unauthenticated());
-    }
+    only_by(&visit, &sent.form.by)?;
     let (chosen, meant) = (sent.form.chosen(), sent.form.meant());
     let scanned = sent.form.code.trim().to_owned();
     let words = &visit.frame.words.counter;
@@ -207,6 +205,11 @@ pub async fn scan(visit: Visit<Move>, sent: Sent<Scan>) -> Result<HttpResponse, 
         }
         Err(problem) => refused(&visit, problem, scanned, chosen, meant).await,
     }
+}
+
+/// What a browser kept is sent only under whoever made it.
+fn only_by(visit: &Visit<Move>, badge: &str) -> Result<(), Problem> {
+    if badge.is_empty() || badge == visit.who().badge { Ok(()) } else { Err(Problem::unauthenticated()) }
 }
 
 /// The page of a refusal; what is no word about this scan is passed on, for the scan may be sent again.
@@ -280,6 +283,9 @@ async fn said(visit: &Visit<Move>, did: Did) -> Result<Shown, Problem> {
 #[derive(Debug, Deserialize)]
 pub struct JobReturn {
     job: String,
+    /// The badge of whoever filled it in, where the browser kept it.
+    #[serde(default)]
+    by: String,
     #[serde(flatten)]
     items: BTreeMap<String, String>,
 }
@@ -287,8 +293,9 @@ pub struct JobReturn {
 /// Takes back what the page showed of a job, each as it is said to come.
 ///
 /// # Errors
-/// 422 for what is no job; what is no refusal of a rule.
+/// 401 where somebody else filled it in; 422 for what is no job; what is no refusal of a rule.
 pub async fn take_back_job(visit: Visit<Move>, sent: Sent<JobReturn>) -> Result<HttpResponse, Problem> {
+    only_by(&visit, &sent.form.by)?;
     let job = Code::parse(&sent.form.job).map_err(|error| Problem::field("/job", error.to_string()))?;
     let mut told = Vec::new();
     for (code, comes) in &sent.form.items {

@@ -2,7 +2,7 @@
 
 use super::{
     assets,
-    numbers::{DecimalMark, MeasuredFault, ShownLength},
+    numbers::{DecimalMark, MeasuredFault, ShownLength, in_other_unit},
     preferences::Preferences,
     wording::{ToldRefusal, Words},
 };
@@ -97,6 +97,16 @@ impl Frame {
         self.preferences.mark.length(*length)
     }
 
+    /// The words of what leads to the same boxes in another unit.
+    #[must_use]
+    pub fn unit_change(&self, to: LengthUnit) -> String {
+        let name = match to {
+            LengthUnit::Inch => &self.words.common.unit_in,
+            LengthUnit::Millimetre => &self.words.common.unit_mm,
+        };
+        self.words.common.unit_change.with("unit", name).to_string()
+    }
+
     /// What is wrong with a number that was typed, for [`super::visit::Faults::read`].
     #[must_use]
     pub fn number_fault(&self, fault: MeasuredFault) -> String {
@@ -163,6 +173,12 @@ impl Frame {
     #[must_use]
     pub fn told(&self, sentence: &str) -> String {
         self.shown(&self.words.told.sentence(sentence))
+    }
+
+    /// The same with its lengths in the other unit, where it has any.
+    #[must_use]
+    pub fn told_in_other_unit(&self, sentence: &str) -> Option<String> {
+        in_other_unit(&self.words.told.sentence(sentence)).map(|sentence| self.shown(&sentence))
     }
 
     /// A sentence with its numbers and days as the reader wants them.

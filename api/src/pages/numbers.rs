@@ -157,6 +157,12 @@ impl DecimalMark {
         }
     }
 
+    /// A length that was calculated, with no more digits than a shop reads.
+    #[must_use]
+    pub fn calculated(self, length: Length) -> ShownLength {
+        ShownLength { entered: self.mark(length.read_off()), other: self.mark(length.words_in(length.unit().other())) }
+    }
+
     /// A sentence of the program with this mark in what it measures: a number with a point that a unit follows. What no
     /// unit follows may be a code.
     #[must_use]
@@ -190,6 +196,30 @@ impl DecimalMark {
             Self::Comma => text.replace('.', ","),
         }
     }
+}
+
+/// A sentence of the program with its lengths in the other unit; none where it has no length. A number without a decimal
+/// point before "in" may count something: "spindle 3 in the mean".
+#[must_use]
+pub fn in_other_unit(sentence: &str) -> Option<String> {
+    const BEFORE: [char; 4] = ['(', '±', '-', '\u{2212}'];
+    const AFTER: [char; 6] = ['.', ',', ';', ':', ')', '?'];
+    let mut words: Vec<String> = sentence.split(' ').map(str::to_owned).collect();
+    let mut any = false;
+    for at in 1..words.len() {
+        let (number, unit) = (&words[at - 1], &words[at]);
+        let digits = number.trim_start_matches(BEFORE);
+        let sign = unit.trim_end_matches(AFTER);
+        let read = LengthUnit::from_sign(sign).zip(digits.parse().ok());
+        let read = read.filter(|(unit, _)| *unit == LengthUnit::Millimetre || digits.contains('.'));
+        let Some(length) = read.and_then(|(unit, value)| Length::new(value, unit).ok()) else { continue };
+        let other = length.words_in(length.unit().other());
+        let (before, after) = (&number[..number.len() - digits.len()], &unit[sign.len()..]);
+        let (value, unit) = other.split_once(' ').unwrap_or((&other, ""));
+        (words[at - 1], words[at]) = (format!("{before}{value}"), format!("{unit}{after}"));
+        any = true;
+    }
+    any.then(|| words.join(" "))
 }
 
 impl DayStyle {
@@ -235,7 +265,8 @@ impl DayStyle {
 #[cfg(test)]
 mod tests {
     use super::{
-        DayStyle, DecimalMark, MeasuredFault, near, read_length, read_measured, read_signed_length, three_figures,
+        DayStyle, DecimalMark, MeasuredFault, in_other_unit, near, read_length, read_measured, read_signed_length,
+        three_figures,
     };
     use dovetally_core::{
         length::{Length, LengthUnit},
@@ -299,6 +330,21 @@ mod tests {
         assert_eq!(doubt(-0.004, none, limit), None);
         assert_eq!(doubt(0.05, none, limit), in_millimetres(0.05));
         assert_eq!(doubt(5.0, none, limit), Some(Doubt::Far));
+    }
+
+    #[test]
+    fn a_sentence_is_told_in_the_other_unit() {
+        for (sentence, other) in [
+            (
+                "D1 lies 0.0015 in above its target (±0.0005 in).",
+                Some("D1 lies 0.0381 mm above its target (±0.0127 mm)."),
+            ),
+            ("Move it 0.5 mm, then \u{2212}10 mm.", Some("Move it 0.01969 in, then \u{2212}0.3937 in.")),
+            ("Measure spindle 3 in the mean, 25 % of 4 mm/turn.", None),
+            ("", None),
+        ] {
+            assert_eq!(in_other_unit(sentence).as_deref(), other, "{sentence}");
+        }
     }
 
     #[test]

@@ -190,7 +190,7 @@ section! {
     /// What several pages say.
     Common {
         product, skip, start, signed_in_as, change_person, sign_out, main_menu, error_prefix, error_summary, save, cancel,
-        back, next_page, yes, no, none, other_unit, sign, plus, minus, unit_in, unit_mm, read_back, read_again, far,
+        back, next_page, yes, no, none, in_other_unit, unit_change, sign, plus, minus, unit_in, unit_mm, read_back, read_again, far,
         other_unit_doubt, keep_value, why_not, clears, saw, danger, warning, caution, choose, table_of, check_overdue,
         far_off, small_in_mm, small_in_inch
     }

@@ -4,14 +4,10 @@ use crate::{
     columns,
     connection::Connection,
     error::Result,
-    schema::{form_tools, items, tool_designs, tool_edges},
+    schema::{form_tools, items, tool_edges},
 };
 use chrono::{DateTime, Utc};
-use diesel::{
-    dsl::sql,
-    prelude::*,
-    sql_types::{Nullable, Text},
-};
+use diesel::{dsl::sql, prelude::*, sql_types::BigInt};
 use dovetally_core::{
     ids::{ItemId, ToolDesignId},
     item::Condition,
@@ -34,17 +30,15 @@ pub fn insert(
     edge: EndedEdge,
     at: DateTime<Utc>,
 ) -> Result<()> {
+    use form_tools as f;
     use tool_edges as e;
-    let last: Option<i32> = e::table
-        .filter(e::tool_id.eq(tool.to_string()))
-        .order(e::number.desc())
-        .select(e::number)
-        .first(connection)
-        .optional()?;
+    let own = f::table.find(tool.to_string());
+    diesel::update(own.clone()).set(f::edges_ended.eq(f::edges_ended + 1)).execute(connection)?;
+    let number: i32 = own.select(f::edges_ended).first(connection)?;
     diesel::insert_into(e::table)
         .values((
             e::tool_id.eq(tool.to_string()),
-            e::number.eq(last.unwrap_or(0) + 1),
+            e::number.eq(number),
             e::design_id.eq(design.to_string()),
             e::pieces.eq(edge.pieces),
             e::ended.eq(edge.ended.name()),
@@ -57,28 +51,19 @@ pub fn insert(
     Ok(())
 }
 
-/// What tells whether a design's newest edges are those that were seen before: their number, sums of their pieces, and the
-/// end of the last; none where no edge ended.
-pub type Trace = Option<String>;
-
-/// The traces of designs' edges, as far as anything is learned from them.
+/// How many edges of each of these designs ended, by the counts of its tools. Edges are only ever added: where the number is
+/// what it was, so are they.
 ///
 /// # Errors
 /// A database error.
-pub fn traces(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<BTreeMap<ToolDesignId, Trace>> {
+pub fn count_ended(connection: &mut Connection, designs: &[ToolDesignId]) -> Result<BTreeMap<ToolDesignId, i64>> {
     let ids: Vec<String> = designs.iter().map(ToString::to_string).collect();
-    let newest = format!(
-        "(SELECT CAST(COUNT(*) AS TEXT) || ' ' || CAST(SUM(newest.pieces) AS TEXT) || ' ' \
-         || CAST(SUM(CASE WHEN newest.failed THEN newest.pieces + 1 ELSE 0 END) AS TEXT) || ' ' \
-         || CAST(MAX(newest.ended_at) AS TEXT) \
-         FROM (SELECT edge.pieces, edge.failed, edge.ended_at FROM tool_edges AS edge \
-         WHERE edge.design_id = tool_designs.id ORDER BY edge.ended_at DESC LIMIT {MOST_EDGES}) AS newest)"
-    );
-    let rows: Vec<(String, Trace)> = tool_designs::table
-        .filter(tool_designs::id.eq_any(ids))
-        .select((tool_designs::id, sql::<Nullable<Text>>(&newest)))
+    let rows: Vec<(String, i64)> = form_tools::table
+        .filter(form_tools::design_id.eq_any(ids))
+        .group_by(form_tools::design_id)
+        .select((form_tools::design_id, sql::<BigInt>("CAST(SUM(edges_ended) AS BIGINT)")))
         .load(connection)?;
-    rows.into_iter().map(|(design, trace)| Ok((columns::read(&design)?, trace))).collect()
+    rows.into_iter().map(|(design, ended)| Ok((columns::read(&design)?, ended))).collect()
 }
 
 /// The lives of a design's newest edges that ended.

@@ -68,6 +68,14 @@ impl Dialect {
             Self::Postgres => "SET session_replication_role = replica; SET synchronous_commit = off;",
         }
     }
+
+    /// What the databases do by themselves while a shop is at work.
+    pub(crate) const fn after(self) -> &'static str {
+        match self {
+            Self::Sqlite => "ANALYZE",
+            Self::Postgres => "VACUUM ANALYZE",
+        }
+    }
 }
 
 const PLACE: u32 = 1;
@@ -94,7 +102,6 @@ pub(crate) fn statements(d: Dialect) -> Vec<String> {
     all.extend(movements(d));
     all.extend(setups(d));
     all.extend(years::statements(d));
-    all.push("ANALYZE".to_owned());
     all
 }
 
@@ -190,9 +197,9 @@ fn items(d: Dialect) -> Vec<String> {
         ),
         format!(
             "{}INSERT INTO form_tools (item_id, kind, design_id, height_pm, height_unit, regrind_count, pieces_since_grind,
-                 pieces_total, last_ground_at, checked_after_grind)
+                 pieces_total, last_ground_at, checked_after_grind, edges_ended)
              SELECT {}, 'form_tool', d.id, d.minimum_height_pm + (d.new_height_pm - d.minimum_height_pm) * (i % 50) / 50,
-                 d.new_height_unit, 3 + i % 7, i % 5000, 20000 + i % 5000, {begin}, TRUE
+                 d.new_height_unit, 3 + i % 7, i % 5000, 20000 + i % 5000, {begin}, TRUE, 5
              FROM n JOIN tool_designs d ON d.id = {}",
             rows(FORM_TOOLS), item(0), d.id(DESIGN, &format!("(1 + i % {DESIGNS})")),
         ),

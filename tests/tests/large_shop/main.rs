@@ -65,6 +65,7 @@ fn a_large_shop(backend: Backend, limit: Duration) {
         behind.execute(&statement);
     }
     behind.execute("COMMIT");
+    behind.execute(dialect.after());
     let filled = begun.elapsed();
     server.start_again();
     let reader = server.person("supervisor");

@@ -7,10 +7,7 @@ use dovetally_core::{
     life::left::{EdgesLeft, Experience, PiecesLeft, TellsWhatIsLeft},
     planning::outlook::EdgeOutlook,
 };
-use dovetally_db::{
-    Connection,
-    life::edges::{self, Trace},
-};
+use dovetally_db::{Connection, life::edges};
 use std::{
     collections::BTreeMap,
     sync::{Arc, Mutex, PoisonError},
@@ -28,7 +25,8 @@ pub(crate) struct Asked {
 /// What something was learned from.
 #[derive(Debug, PartialEq, Eq)]
 struct Seen {
-    trace: Trace,
+    /// How many edges ended.
+    ended: i64,
     expected: i64,
     /// Ascending.
     in_use: Vec<i64>,
@@ -83,11 +81,11 @@ pub(crate) fn taught(
     asked: Vec<Asked>,
 ) -> Result<BTreeMap<ToolDesignId, Arc<Taught>>, Problem> {
     let ids: Vec<ToolDesignId> = asked.iter().map(|asked| asked.design).collect();
-    let mut traces = edges::traces(connection, &ids)?;
+    let ended = edges::count_ended(connection, &ids)?;
     let mut all = BTreeMap::new();
     for Asked { design, expected, mut in_use } in asked {
         in_use.sort_unstable();
-        let seen = Seen { trace: traces.remove(&design).flatten(), expected, in_use };
+        let seen = Seen { ended: ended.get(&design).copied().unwrap_or_default(), expected, in_use };
         let known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner).get(&design).cloned();
         let taught = match known.filter(|known| known.seen == seen) {
             Some(known) => known,

@@ -4,13 +4,13 @@ use super::{Asks, Known, advice_at, asked_for};
 use crate::pages::{
     drawn::instant,
     frame::Frame,
+    numbers::ShownLength,
     sizes::{self, allowed},
     wording::Phrase,
 };
 use dovetally_core::{
     adjuster::AdjusterKind,
     code::Code,
-    length::{Length, LengthUnit},
     setup::{
         advice::{Advice, AdvisedTurn},
         event::Event,
@@ -24,10 +24,10 @@ pub(super) struct Elsewhere {
     pub(super) said: String,
 }
 
-/// How a feature stands.
+/// How a feature stands, each sentence in the unit that was entered and in the other one.
 pub(super) struct Stands {
-    pub(super) said: String,
-    pub(super) spread: Option<String>,
+    pub(super) said: ShownLength,
+    pub(super) spread: Option<ShownLength>,
 }
 
 /// What has to be done before any of the screws is turned.
@@ -85,13 +85,16 @@ pub(super) fn stands(frame: &Frame, setup: &Setup, station: usize) -> Vec<Stands
     let stands = of.filter_map(|of| {
         let feature = plan.feature(&of.feature)?;
         let mean = of.mean.or_else(|| of.sizes.last().map(|size| size.value))?;
-        let said = words.stands.with("feature", &of.feature).with("mean", rounded(frame, mean));
-        let spread = of.spread.filter(|spread| spread.picometres() > 0);
+        let (mean, range) = (frame.mark().calculated(mean), allowed(frame, feature));
+        let stands = |mean, range| words.stands.with("feature", &of.feature).with("mean", mean).with("range", range);
+        let spread = |spread| words.spread.with("feature", &of.feature).with("spread", spread).to_string();
+        let apart = of.spread.filter(|apart| apart.picometres() > 0).map(|apart| frame.length(&apart));
         Some(Stands {
-            said: said.with("range", allowed(frame, feature).entered).to_string(),
-            spread: spread.map(|spread| {
-                words.spread.with("feature", &of.feature).with("spread", frame.length(&spread).entered).to_string()
-            }),
+            said: ShownLength {
+                entered: stands(mean.entered, range.entered).to_string(),
+                other: stands(mean.other, range.other).to_string(),
+            },
+            spread: apart.map(|apart| ShownLength { entered: spread(apart.entered), other: spread(apart.other) }),
         })
     });
     stands.collect()
@@ -137,6 +140,23 @@ pub(super) fn measure(frame: &Frame, setup: &Setup, station: usize) -> (String, 
     (sizes::address(id, &fields), said)
 }
 
+/// What the page says of lengths, told in the other unit.
+pub(super) fn in_other_unit(frame: &Frame, asks: Asks, stands: &[Stands], advice: Option<&Advice>) -> Vec<String> {
+    let turns = asks == Asks::Turns;
+    let mut said = Vec::new();
+    for feature in stands.iter().filter(|_| !turns) {
+        said.push(feature.said.other.clone());
+        said.extend(feature.spread.iter().filter(|_| asks == Asks::Alone).map(|spread| spread.other.clone()));
+    }
+    let Some(advice) = advice else { return said };
+    if let Some(known) = advice.known_to.filter(|_| turns || asks == Asks::Alone) {
+        said.push(frame.words.adjust.known_to.with("value", frame.mark().calculated(known).other).to_string());
+    }
+    let told = std::iter::once(&advice.sentence).chain(&advice.notes);
+    said.extend(told.filter_map(|sentence| frame.told_in_other_unit(sentence)));
+    said
+}
+
 /// What is advised at the other stations.
 pub(super) fn elsewhere(frame: &Frame, setup: &Setup, station: usize) -> Vec<Elsewhere> {
     let words = &frame.words.adjust;
@@ -152,10 +172,4 @@ pub(super) fn elsewhere(frame: &Frame, setup: &Setup, station: usize) -> Vec<Els
         Elsewhere { station: plan.code.clone(), said: phrase.to_string() }
     });
     told.collect()
-}
-
-/// A length that was calculated, with no more digits than a shop measures.
-pub(super) fn rounded(frame: &Frame, length: Length) -> String {
-    let decimals = if length.unit() == LengthUnit::Inch { 5 } else { 4 };
-    format!("{} {}", frame.mark().rounded(length.value(), decimals), length.unit().sign())
 }

@@ -22,7 +22,8 @@ use crate::{
 };
 use actix_web::{HttpResponse, http::StatusCode, web::Query};
 use around::{
-    Elsewhere, Stands, before, drift, elsewhere, last_spindle, measure, rounded, stands, throw_away, without_advice,
+    Elsewhere, Stands, before, drift, elsewhere, in_other_unit, last_spindle, measure, stands, throw_away,
+    without_advice,
 };
 use askama::Template;
 use dovetally_core::{
@@ -112,6 +113,8 @@ struct AdjustPage<'p> {
     measure: (String, String),
     so_far: Vec<String>,
     last_time: Vec<String>,
+    /// What the page says of lengths, in the other unit.
+    in_other_unit: Vec<String>,
     elsewhere: Vec<Elsewhere>,
 }
 
@@ -153,7 +156,7 @@ impl AdjustPage<'_> {
     }
 
     fn known_to(&self) -> Option<String> {
-        self.advice?.known_to.map(|known| rounded(self.frame, known))
+        self.advice?.known_to.map(|known| self.frame.mark().calculated(known).entered)
     }
 
     /// The id of a screw's box.
@@ -257,6 +260,7 @@ fn laid_out<'p>(
     let setup = &loaded.setup;
     let advised = advice.map(|advice| advice.turns(setup, station)).unwrap_or_default();
     let asks = asked_for(setup, station, advice);
+    let stands = stands(frame, setup, station);
     AdjustPage {
         frame,
         walk: &known.at.walk,
@@ -269,7 +273,8 @@ fn laid_out<'p>(
         before: before(frame, setup, station, &advised),
         throw_away: advice.filter(|_| asks == Asks::Turns).map(|advice| throw_away(frame, known, station, advice)),
         last_spindle: last_spindle(known, station),
-        stands: stands(frame, setup, station),
+        in_other_unit: in_other_unit(frame, asks, &stands, advice),
+        stands,
         without_advice: without_advice(frame, setup, station),
         drift: drift(frame, known, station),
         measure: measure(frame, setup, station),

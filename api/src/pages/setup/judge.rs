@@ -30,7 +30,8 @@ use std::collections::BTreeMap;
 pub struct JudgeForm {
     pub(super) piece: String,
     pub(super) spindle: String,
-    /// Empty to have the values read back, "change" to type them anew, "accept" or "reject".
+    /// Empty to have the values read back, "change" to type them anew, "unit" to read them in the other unit, "accept" or
+    /// "reject".
     pub(super) verdict: String,
     /// The unit in which all of it was read, where it is not each target's own.
     pub(super) unit: String,
@@ -75,7 +76,10 @@ async fn judge(
     let mut shown = JudgePage::new(&visit.frame, &walk, kind, sent.form.clone())?;
     shown.tried = Tried::Sent;
     let verdict = sent.form.verdict.as_str();
-    if verdict == "change" {
+    if verdict == "unit" {
+        shown.form.unit = shown.other_unit().sign().to_owned();
+    }
+    if matches!(verdict, "change" | "unit") {
         return page(&shown);
     }
     let (piece, lengths) = (shown.piece(), shown.read());

@@ -157,6 +157,11 @@ impl<'p> JudgePage<'p> {
         LengthUnit::from_sign(&self.form.unit).unwrap_or_else(|| of.feature.target.unit())
     }
 
+    /// The unit that the boxes are not in.
+    pub(super) fn other_unit(&self) -> LengthUnit {
+        self.boxes.first().map_or(self.frame.preferences.unit, |of| self.unit_of(of)).other()
+    }
+
     /// What was typed, box by box, or what is wrong with it; a box that is left empty was not read.
     pub(super) fn read(&mut self) -> Vec<(usize, Length)> {
         let mut read = Vec::new();

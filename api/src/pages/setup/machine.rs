@@ -2,7 +2,7 @@
 
 use super::{
     Tried, Walk, against, asks_another_person, lead_on, lines, may, read, read_with,
-    reading::{Expected, ReadBack, Typed, unit_name},
+    reading::{Expected, ReadBack, Typed},
     recorded, status_of, told,
     words::{SetupWords, StepWords},
 };
@@ -195,7 +195,7 @@ impl<'p> StepPage<'p> {
     }
 
     fn unit_change(&self, typed: &Typed) -> String {
-        self.words().unit_change.with("unit", unit_name(self.frame, typed.other_unit())).to_string()
+        self.frame.unit_change(typed.other_unit())
     }
 
     fn unit_address(&self, typed: &Typed) -> String {

@@ -68,11 +68,3 @@ impl ReadBack {
         Self { shown: frame.length(&length), doubt: odd }
     }
 }
-
-/// A unit's name.
-pub(super) fn unit_name(frame: &Frame, unit: LengthUnit) -> String {
-    match unit {
-        LengthUnit::Inch => frame.words.common.unit_in.to_string(),
-        LengthUnit::Millimetre => frame.words.common.unit_mm.to_string(),
-    }
-}

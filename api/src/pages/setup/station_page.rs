@@ -4,7 +4,7 @@ use super::{
     Tried, Walk,
     lines::{self, Line},
     may,
-    reading::{Expected, ReadBack, Typed, unit_name},
+    reading::{Expected, ReadBack, Typed},
     station::{scanned, tapped},
     words::{SetupWords, StepWords},
 };
@@ -308,7 +308,7 @@ impl<'p> StationPage<'p> {
     }
 
     pub(super) fn unit_change(&self, typed: &Typed) -> String {
-        self.words().unit_change.with("unit", unit_name(self.frame, typed.other_unit())).to_string()
+        self.frame.unit_change(typed.other_unit())
     }
 
     pub(super) fn unit_address(&self, typed: &Typed) -> String {

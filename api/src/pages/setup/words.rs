@@ -80,7 +80,7 @@ section! {
         picked_holder, picked_tool, any_holder, any_tool, scan_holder, scan_tool, scan_gauge, scan_badge, use_it,
         show_item, seat_lead, seat_clean, seated_flush, side_screw_free, seat_all, seat_not, seat_save, gauge_right,
         gauge_wrong, gauge_not, gauge_of, gauge_of_whom, gauge_stopped, height_on, height_off, height_lead_up,
-        height_lead_down, height_box, height_limit, height_nothing, unit_change, gap_box, gap_then, read_it,
+        height_lead_down, height_box, height_limit, height_nothing, gap_box, gap_then, read_it,
         stock_box, stock_shape, shape_round, shape_hexagon, shape_square, shape_other, stock_heat, shape_missing,
         pieces_box, pieces_bad, pieces_keep, reason, reason_missing, stop_lead, piece_box, piece_from, piece_bad,
         spindle, spindle_unknown, feature, feature_of_spindle, judge_read_back, judge_inside, judge_outside,

@@ -42,7 +42,7 @@ section! {
         title, heading, wanted, range, throw_away_one, throw_away_many, throw_away_one_any, throw_away_many_any, value,
         spindle, spindle_unknown, piece, piece_odd, spindle_odd, zero, read_it, from, from_any, inside, outside, keep,
         keep_other, taken, taken_one, skip, last, last_any, not_kept, hindered, looking, no_features, known, known_none,
-        in_other_unit, in_other_one, feature, size, state, elsewhere, at_station, to_adjust, to_charts, to_setup,
+        in_other_one, feature, size, state, elsewhere, at_station, to_adjust, to_charts, to_setup,
         next_step, hands
     }
 }
@@ -108,12 +108,7 @@ impl SizesPage<'_> {
     }
 
     fn unit_change(&self, spot: &Spotted) -> String {
-        let common = &self.frame.words.common;
-        let name = match self.unit(spot).other() {
-            LengthUnit::Inch => &common.unit_in,
-            LengthUnit::Millimetre => &common.unit_mm,
-        };
-        self.frame.words.setup.unit_change.with("unit", name).to_string()
+        self.frame.unit_change(self.unit(spot).other())
     }
 
     /// The same box in the other unit.

@@ -1,0 +1,1 @@
+ALTER TABLE form_tools DROP COLUMN edges_ended;
