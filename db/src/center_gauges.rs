@@ -199,15 +199,16 @@ pub fn page(
     with_stations(connection, rows)
 }
 
-/// All gauges of a machine, by code.
+/// All gauges of these machines, by code.
 ///
 /// # Errors
 /// A database error.
-pub fn of_machine(connection: &mut Connection, machine: MachineId) -> Result<Vec<CenterGauge>> {
+pub fn of_machines(connection: &mut Connection, of: &[MachineId]) -> Result<Vec<CenterGauge>> {
+    let ids: Vec<String> = of.iter().map(MachineId::to_string).collect();
     let rows = center_gauges::table
         .inner_join(items_table::table.on(items_table::id.eq(center_gauges::item_id)))
         .inner_join(machines::table.on(machines::id.eq(center_gauges::machine_id)))
-        .filter(center_gauges::machine_id.eq(machine.to_string()))
+        .filter(center_gauges::machine_id.eq_any(ids))
         .select((ItemRow::as_select(), Row::as_select(), machines::code, machines::centers_may_have_moved_at))
         .load(connection)?;
     let mut gauges = with_stations(connection, rows)?;

@@ -27,6 +27,7 @@ use dovetally_core::{
     setup::permit::PermitPurpose,
 };
 use dovetally_db::{Connection, Error, center_gauges, custody, machines, setups, tag_outs};
+use std::collections::BTreeMap;
 
 /// Machines that are read at once.
 const AT_ONCE: i64 = 200;
@@ -50,8 +51,12 @@ pub(crate) fn as_it_stands(connection: &mut Connection, now: DateTime<Utc>) -> R
     let mut after = None;
     loop {
         let some = machines::page(connection, after.as_ref(), AT_ONCE)?;
-        for machine in some.iter().filter(|machine| !machine.record.fields.retired) {
-            stand.push(machine_stands(connection, machine, now)?.0);
+        let in_use: Vec<&Machine> = some.iter().filter(|machine| !machine.record.fields.retired).collect();
+        let ids: Vec<MachineId> = in_use.iter().map(|machine| machine.record.id).collect();
+        let mut gauges = gauges_of(connection, &ids)?;
+        for machine in in_use {
+            let own = gauges.remove(&machine.record.id).unwrap_or_default();
+            stand.push(with_gauges(connection, machine, own, now)?.0);
         }
         match some.last() {
             Some(last) => after = Some(last.record.code.clone()),
@@ -72,6 +77,17 @@ pub(crate) fn machine_stands(
     machine: &Machine,
     now: DateTime<Utc>,
 ) -> Result<(FloorMachine, Option<SetupView>), Problem> {
+    let id = machine.record.id;
+    let own = gauges_of(connection, &[id])?.remove(&id).unwrap_or_default();
+    with_gauges(connection, machine, own, now)
+}
+
+fn with_gauges(
+    connection: &mut Connection,
+    machine: &Machine,
+    gauges: Vec<FloorGauge>,
+    now: DateTime<Utc>,
+) -> Result<(FloorMachine, Option<SetupView>), Problem> {
     let (id, record) = (machine.record.id, &machine.record);
     let Judged { permit, open, facts } = run_permit::judged(connection, machine, PermitPurpose::Production, now)?;
     let setup = open.map(|open| shown(connection, &open, &facts, now)).transpose()?;
@@ -85,7 +101,7 @@ pub(crate) fn machine_stands(
         permitted: permit.permitted,
         blockers: permit.blockers,
         tag_outs: tag_outs_of(connection, id)?,
-        gauges: gauges_of(connection, id)?,
+        gauges,
         setup: setup.clone().map(Into::into),
     };
     Ok((stands, setup))
@@ -107,25 +123,30 @@ pub(crate) fn tag_outs_of(connection: &mut Connection, machine: MachineId) -> Re
     Ok(shown.collect())
 }
 
-fn gauges_of(connection: &mut Connection, machine: MachineId) -> Result<Vec<FloorGauge>, Problem> {
-    let gauges = center_gauges::of_machine(connection, machine)?;
+/// The gauges of these machines, each machine's by code.
+fn gauges_of(
+    connection: &mut Connection,
+    machines: &[MachineId],
+) -> Result<BTreeMap<MachineId, Vec<FloorGauge>>, Problem> {
+    let gauges = center_gauges::of_machines(connection, machines)?;
     let ids: Vec<ItemId> = gauges.iter().map(|gauge| gauge.item.id).collect();
     let custody = custody::find_all(connection, &ids)?;
     let keepers: Vec<Keeper> = custody.values().map(|now| now.keeper).collect();
     let known = custody::all_known_as(connection, &keepers)?;
-    let inside = setups::gauges_in(connection, machine)?;
-    let shown = gauges.into_iter().map(|gauge| {
+    let inside = setups::gauges_in_machines(connection)?;
+    let mut shown: BTreeMap<MachineId, Vec<FloorGauge>> = BTreeMap::new();
+    for gauge in gauges {
         let now = custody.get(&gauge.item.id).ok_or_else(|| Error::unreadable("a gauge that is nowhere"))?;
         let found = known.get(&now.keeper).ok_or_else(|| Error::unreadable("a keeper that is not on record"))?;
         let placed = inside.iter().find(|inside| inside.gauge == gauge.item.id);
-        Ok(FloorGauge {
+        shown.entry(gauge.machine).or_default().push(FloorGauge {
             stale: stale_gauge(&gauge).is_some(),
             code: gauge.item.code,
             condition: gauge.item.fields.condition,
             next_check: gauge.next_check,
             whereabouts: place_shown(now.keeper, found),
             station: placed.map(|placed| placed.station.clone()),
-        })
-    });
-    shown.collect()
+        });
+    }
+    Ok(shown)
 }

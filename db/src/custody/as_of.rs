@@ -8,7 +8,10 @@ use crate::{
     schema::{items, movements},
 };
 use chrono::{DateTime, Utc};
-use diesel::{dsl::exists, prelude::*};
+use diesel::{
+    dsl::{case_when, exists},
+    prelude::*,
+};
 use dovetally_core::{
     code::Code,
     ids::ItemId,
@@ -66,20 +69,23 @@ pub fn page_as_of(
         .limit(limit)
         .select((items::code, MovementRow::as_select()))
         .into_boxed();
-    // Most items never came to this keeper: an index says so. Who kept an item is asked of its newest movement once more,
-    // for a condition on the joined one would let the database begin with all that ever came to this keeper.
+    // Most items never came to this keeper: an index says so, and only of the others the newest movement is read. CASE holds
+    // the database to that order, and to walking the items by code: it would begin with all that ever came to the keeper.
     let came = last.filter(last.field(m::item_id).eq(items::id));
     query = match filter.keeper {
         None => query,
-        Some(Keeper::Place(id)) => query
-            .filter(exists(came.filter(last.field(m::to_place_id).eq(id.to_string()))))
-            .filter(newest.select(last.field(m::to_place_id)).single_value().eq(id.to_string())),
-        Some(Keeper::Person(id)) => query
-            .filter(exists(came.filter(last.field(m::to_person_id).eq(id.to_string()))))
-            .filter(newest.select(last.field(m::to_person_id)).single_value().eq(id.to_string())),
-        Some(Keeper::Machine(id)) => query
-            .filter(exists(came.filter(last.field(m::to_machine_id).eq(id.to_string()))))
-            .filter(newest.select(last.field(m::to_machine_id)).single_value().eq(id.to_string())),
+        Some(Keeper::Place(id)) => {
+            let here = exists(came.filter(last.field(m::to_place_id).eq(id.to_string())));
+            query.filter(case_when(here, newest.select(last.field(m::to_place_id)).single_value()).eq(id.to_string()))
+        }
+        Some(Keeper::Person(id)) => {
+            let here = exists(came.filter(last.field(m::to_person_id).eq(id.to_string())));
+            query.filter(case_when(here, newest.select(last.field(m::to_person_id)).single_value()).eq(id.to_string()))
+        }
+        Some(Keeper::Machine(id)) => {
+            let here = exists(came.filter(last.field(m::to_machine_id).eq(id.to_string())));
+            query.filter(case_when(here, newest.select(last.field(m::to_machine_id)).single_value()).eq(id.to_string()))
+        }
     };
     if let Some(kind) = filter.kind {
         query = query.filter(items::kind.eq(kind.name()));

@@ -144,6 +144,14 @@ pub fn gauges_in(connection: &mut Connection, machine: MachineId) -> Result<Vec<
     gauges_where(connection, Some(machine), None)
 }
 
+/// The gauges in any machine.
+///
+/// # Errors
+/// A database error.
+pub fn gauges_in_machines(connection: &mut Connection) -> Result<Vec<GaugeInMachine>> {
+    gauges_where(connection, None, None)
+}
+
 /// Where a gauge is placed: in which machine, if any, and as what.
 ///
 /// # Errors
