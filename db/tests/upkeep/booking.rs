@@ -7,11 +7,12 @@ use dovetally_core::ids::ItemId;
 use dovetally_db::{Constraint, life::booking};
 use uuid::Uuid;
 
-const TOOL: ItemId = ItemId::from_uuid(Uuid::from_u128(7));
+pub(crate) const TOOL: ItemId = ItemId::from_uuid(Uuid::from_u128(7));
 const RUN: Uuid = Uuid::from_u128(8);
 const SETUP: Uuid = Uuid::from_u128(9);
 
-fn stored() -> String {
+/// A tool of the design `d`, and a run with it.
+pub(crate) fn stored() -> String {
     format!(
         "{SHOP}
         INSERT INTO codes VALUES ('FT-1', 'item', '{TOOL}', FALSE), ('TD-1', 'tool_design', 'd', FALSE);
@@ -22,7 +23,7 @@ fn stored() -> String {
             '2026-01-01 00:00:00', '2026-01-01 00:00:00');
         INSERT INTO items VALUES ('{TOOL}', 'FT-1', 'form_tool', 'Form', 'usable', 1, '2026-01-01 00:00:00',
             '2026-01-01 00:00:00', NULL);
-        INSERT INTO form_tools VALUES ('{TOOL}', 'form_tool', 'd', 20, 'mm', 0, 0, 0, NULL, TRUE, FALSE);
+        INSERT INTO form_tools VALUES ('{TOOL}', 'form_tool', 'd', 20, 'mm', 0, 0, 0, NULL, TRUE, FALSE, 0);
         INSERT INTO setups VALUES ('{SETUP}', 'm', 'part', NULL, 'closed', '{{}}', 'p', '2026-01-01 00:00:00',
             '2026-01-03 00:00:00', 1);
         INSERT INTO runs VALUES ('{RUN}', '{SETUP}', 1, 'm', 'part', NULL, 1, '2026-01-01 08:00:00',

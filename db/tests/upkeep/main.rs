@@ -4,6 +4,7 @@
 
 mod booking;
 mod codes_made_anew;
+mod edges;
 mod first_checks;
 mod ledger;
 mod usage;
