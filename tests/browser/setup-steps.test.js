@@ -173,9 +173,10 @@ test("where hands come near the spindles the page warns, though the carrier is t
   const page = await open(t, { role: "setter" });
   for (const step of ["stock_fed", "index_clearance_confirmed"]) {
     await page.goto(await located(`/setups/{setup of M-103}/steps/${step}`));
-    const hands = page.locator(".hazard.warning", { hasText: "Hands go near spindles" });
+    const hands = page.locator(".hazard.warning", { hasText: "before you reach in" });
     assert.equal(await hands.locator(".signal").textContent(), "WARNING", step);
     assert.match(await hands.innerText(), /lockout rules/);
+    assert.match(await page.locator("main").innerText(), /can cut or crush[^]*no lock/);
     await looksRight(page);
   }
   noMisdeeds();

@@ -86,7 +86,7 @@ section! {
         spindle, spindle_unknown, feature, feature_of_spindle, judge_read_back, judge_inside, judge_outside,
         judge_missing, judge_unread, accept, accept_held, accept_provisional, reject, then_title, then_none,
         then_when, then_took, then_pieces, then_tool, then_holder, then_clockwise, then_counterclockwise,
-        then_height_on, then_height, then_gap, then_size, then_size_spindle, then_stop, then_trouble, caution_hands,
+        then_height_on, then_height, then_gap, then_size, then_size_spindle, then_stop, then_trouble, caution_hands, caution_hands_more,
         caution_turns, stock_told, stock_told_heat, stock_more
     }
 }
