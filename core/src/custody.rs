@@ -125,7 +125,10 @@ pub fn check_out(
         });
         match purpose {
             Purpose::Use => {
-                hand.just_ground_if(true, item);
+                // What is outside is refused as that already.
+                if !item.whereabouts.outside {
+                    hand.not_unchecked(item);
+                }
                 hand.fit_for_use(item, meant);
             }
             Purpose::Grind => item.not_to_grind.iter().cloned().for_each(|refusal| hand.findings.add(refusal)),
@@ -166,7 +169,7 @@ pub struct Judgement {
 /// # Errors
 /// Everything that speaks against any of the items: unknown, with somebody else, in its place already, in an open setup;
 /// nothing becomes better by being taken back, but by whoever may judge it; a gauge only by an accepted check; a tool that
-/// comes back from grinding waits for its check; a customer's tool is retired only with the owner's consent, and any only with
+/// comes back from grinding, or from outside, waits for its check; a customer's tool is retired only with the owner's consent, and any only with
 /// its pieces booked; a ground tool, one whose edge is in doubt, and a holder that its last check did not accept are passed by
 /// a check alone; and nothing retired comes back.
 pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> Result<Vec<Move>, Vec<Refusal>> {
@@ -209,13 +212,14 @@ pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> R
         if back.condition.is_usable() && !item.condition.is_usable() {
             item.not_to_pass.iter().cloned().for_each(|refusal| hand.findings.add(refusal));
         }
-        let just_ground =
-            item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool && back.condition.is_usable();
-        hand.findings.add_if(just_ground, || {
-            about(item, Rule::ItemNotUsable, format!("{} comes back from grinding and waits for its check.", item.code))
-                .saw("handed out for grinding")
-                .clears("Take it back as needs_check, and have it checked.")
-        });
+        let unchecked = away_unchecked(item).filter(|_| back.condition.is_usable());
+        if let Some(was) = unchecked {
+            hand.findings.add(
+                about(item, Rule::ItemNotUsable, format!("{} {was} and waits for its check.", item.code))
+                    .saw(was)
+                    .clears("Take it back as needs_check, and have it checked."),
+            );
+        }
         let revived = item.condition == Condition::Retired && back.condition != Condition::Retired;
         hand.findings.add_if(revived, || {
             about(item, Rule::ItemNotUsable, format!("{} is retired and stays so.", item.code))
@@ -259,7 +263,8 @@ pub struct Destination {
 }
 
 /// Moves items to a person, a place or a machine: shift change, rack, grinder. It is no way round the counter: what nobody
-/// has comes into somebody's hands only if it is usable, and a tool that was out for grinding is not put away unchecked.
+/// has comes into somebody's hands only if it is usable, and a tool that was out for grinding, or outside, goes neither into a
+/// bin nor to a machine unchecked, nor from outside into somebody's hands.
 ///
 /// `for_anyone`: whether the mover may move what others have; without it they move what they have themselves, and what
 /// nobody has.
@@ -290,7 +295,15 @@ pub fn transfer(
         if to_person && !from_person {
             item.not_to_use.iter().cloned().for_each(|refusal| hand.findings.add(refusal));
         }
-        hand.just_ground_if(matches!(to.keeper, Keeper::Place(_)) && !to.outside, item);
+        // At the grinder's it may pass from one to another; nowhere else without its check.
+        let moved_on = match to.keeper {
+            Keeper::Place(_) => !to.outside,
+            Keeper::Machine(_) => true,
+            Keeper::Person(_) => item.whereabouts.outside,
+        };
+        if moved_on {
+            hand.not_unchecked(item);
+        }
         hand.not_in_setup(item);
         moves.push(Move {
             item: item.item,
@@ -303,6 +316,18 @@ pub fn transfer(
         });
     }
     hand.settle(moves)
+}
+
+/// Where a form tool was, if nobody knows its edge since: with the grinder, or outside the shop for anything but a check.
+fn away_unchecked(item: &ItemFacts) -> Option<&'static str> {
+    if item.kind != ItemKind::FormTool {
+        return None;
+    }
+    match item.purpose {
+        Some(Purpose::Grind) => Some("was out for grinding"),
+        Some(Purpose::Check) => None,
+        Some(Purpose::Use) | None => item.whereabouts.outside.then_some("was outside the shop"),
+    }
 }
 
 /// Several items under one judgement.
@@ -339,12 +364,13 @@ impl Hand {
 
     /// A tool that was handed out to be ground is taken back before it goes anywhere else: that is where its check is asked
     /// for.
-    fn just_ground_if(&mut self, moved_on: bool, item: &ItemFacts) {
-        let just_ground = item.purpose == Some(Purpose::Grind) && item.kind == ItemKind::FormTool;
-        self.findings.add_if(moved_on && just_ground, || {
-            about(item, Rule::ItemNotUsable, format!("{} was out for grinding and waits for its check.", item.code))
-                .clears("Take it back at the counter, as it is.")
-        });
+    fn not_unchecked(&mut self, item: &ItemFacts) {
+        if let Some(was) = away_unchecked(item) {
+            self.findings.add(
+                about(item, Rule::ItemNotUsable, format!("{} {was} and waits for its check.", item.code))
+                    .clears("Take it back at the counter, as it is."),
+            );
+        }
     }
 
     /// What is used for a job serves its part. Where no job is named nobody knows the part, and the setup asks.

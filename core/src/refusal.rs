@@ -141,7 +141,7 @@ rules! {
         "Fetch a tool with height left, or order one.";
     ToolNotUsable = "tool-not-usable":
         "A tool is used only while its condition allows.",
-        "Fetch a usable tool, or have this one checked.";
+        "Fetch a usable tool, or have this one ground or checked, as it needs.";
     NotCheckedAfterGrind = "not-checked-after-grind":
         "A tool is used again only after it was checked following its last grind.",
         "Have the toolroom check the tool after its grind and record it.";

@@ -189,13 +189,15 @@ pub fn scanned_tool(connection: &mut Connection, text: &str) -> Result<Scanned<T
                 })
             }
         };
+        let held = custody::find(connection, item.id)?.ok_or_else(incomplete)?;
         Ok(ToolFacts {
             item: item.id,
             code: item.code,
             condition: item.fields.condition,
             form,
             ownership,
-            whereabouts: whereabouts(connection, item.id)?,
+            whereabouts: custody::whereabouts(connection, held.keeper)?,
+            purpose: held.purpose,
             in_setup: in_setup(connection, item.id)?,
         })
     })

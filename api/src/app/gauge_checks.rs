@@ -1,6 +1,7 @@
 //! Checks of centre gauges: what makes a gauge usable, or takes it out of use, and calls into doubt what was set with it.
 
 use super::{
+    facts::whereabouts,
     gauge_drift,
     impacts::{self, Doubt},
     occurred_at,
@@ -21,10 +22,11 @@ use dovetally_core::{
     gauge::{
         check::{CheckDecision, GaugeControl, GaugeProof},
         impact::Window,
-        reading::not_confirmed,
+        reading::{not_confirmed, off_the_centers},
     },
     ids::{GaugeCheckId, ItemId, MachineId},
     item::Condition,
+    refusal::{Refusal, Rule, Subject, SubjectKind},
     registry::item::{CenterGauge, CenterGaugeFields, GaugeCheckFields},
 };
 use dovetally_db::{
@@ -143,7 +145,11 @@ pub(super) fn judge(
     let (control, _) = gauge_control::find(tx.connection())?;
     let decided = CheckDecision::of(control.rule, &until_now, from_now_on, &fields);
     let decision = decided.map_err(|faults| faulty(placed(at, faults)))?;
-    let asked = not_confirmed(&gauge.item.code, &until_now, from_now_on, &fields);
+    let mut asked = not_confirmed(&gauge.item.code, &until_now, from_now_on, &fields);
+    if decision.accepted() {
+        at_its_machine(tx, gauge)?;
+        asked.extend(beside_centers(tx, gauge, from_now_on, machine)?);
+    }
     if !body.confirmed && !asked.is_empty() {
         return Err(Problem::refusals(asked));
     }
@@ -165,6 +171,34 @@ pub(super) fn judge(
     let proposed = gauge_drift::propose(&earlier, &check, from_now_on, gauge.check_interval_days);
     check.proposed_next_check = Some(proposed);
     Ok(Judged { check, control, last_accepted })
+}
+
+/// A gauge is passed beside its machine, not while it is away; that it was found wanting there may be put on record at once.
+fn at_its_machine(tx: &mut Tx<'_>, gauge: &CenterGauge) -> Result<(), Problem> {
+    let held = whereabouts(tx.connection(), gauge.item.id)?;
+    if !held.outside {
+        return Ok(());
+    }
+    let code = &gauge.item.code;
+    let refusal =
+        Refusal::new(Rule::ItemHeldElsewhere, format!("Gauge {code} is outside the shop, with {}.", held.name))
+            .saw(held.name)
+            .clears("Take it back first: it is checked against its machine before it sets anything.")
+            .about(Subject::coded(SubjectKind::CenterGauge, code));
+    Err(Problem::refusals(vec![refusal]))
+}
+
+/// What is asked where the gauge and the centres that it goes to differ, as far as they were measured.
+fn beside_centers(
+    tx: &mut Tx<'_>,
+    gauge: &CenterGauge,
+    from_now_on: &CenterGaugeFields,
+    machine: MachineId,
+) -> Result<Option<Refusal>, Problem> {
+    let Some(height) = machines::newest_center_height(tx.connection(), machine, None)? else { return Ok(None) };
+    let codes = machines::codes_of(tx.connection(), &[machine].into())?;
+    let code = codes.get(&machine).ok_or_else(|| Problem::not_found("machine", machine))?;
+    Ok(off_the_centers(&gauge.item.code, code, from_now_on, height.fields.measured))
 }
 
 /// Faults of a check that stands at `at` in its body.

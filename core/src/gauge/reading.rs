@@ -6,7 +6,7 @@ use crate::{
     findings::{Findings, RuleSet},
     length::{Length, LengthUnit},
     reading::Expected,
-    refusal::{Refusal, Subject, SubjectKind},
+    refusal::{Refusal, Rule, Subject, SubjectKind},
     registry::item::{CenterGaugeFields, GaugeCheckFields},
 };
 
@@ -70,9 +70,36 @@ pub fn not_confirmed(
     findings.into_refusals()
 }
 
+/// What has to be confirmed before a gauge is accepted whose height is not that of its machine's centres as they were
+/// measured: within the gauge's limits both are one.
+#[must_use]
+pub fn off_the_centers(
+    gauge: &Code,
+    machine: &Code,
+    from_now_on: &CenterGaugeFields,
+    measured: Length,
+) -> Option<Refusal> {
+    let nominal = from_now_on.nominal;
+    let off = measured.minus(nominal).picometres();
+    let limits = from_now_on.limits;
+    let within = (limits.lower().picometres()..=limits.upper().picometres()).contains(&off);
+    (!within).then(|| {
+        let sentence = format!(
+            "Gauge {gauge} is made for {nominal}, and the centres of machine {machine} were measured at {measured}: \
+             further apart than the gauge's limits."
+        );
+        Refusal::new(Rule::ReadingNotConfirmed, sentence)
+            .clears(
+                "Have the gauge made to the measured height and its record amended, or measure the centres again; if it \
+                 serves as it is, send it again with confirmed: true.",
+            )
+            .about(Subject::coded(SubjectKind::CenterGauge, gauge))
+    })
+}
+
 #[cfg(test)]
 mod tests {
-    use super::not_confirmed;
+    use super::{not_confirmed, off_the_centers};
     use crate::{
         code::Code,
         findings::with_rule_removed,
@@ -92,6 +119,20 @@ mod tests {
 
     fn gauge(nominal: f64) -> CenterGaugeFields {
         CenterGaugeFields { nominal: inch(nominal), limits: Deviations::new(inch(-0.0003), inch(0.0003)).unwrap() }
+    }
+
+    #[test]
+    fn a_gauge_that_is_not_its_machines_height_is_asked_about() {
+        let (code, machine) = (Code::parse("CG-106").unwrap(), Code::parse("M-106").unwrap());
+        let asked = |measured| off_the_centers(&code, &machine, &gauge(3.75), inch(measured));
+        for measured in [3.749_7, 3.75, 3.750_3] {
+            assert_eq!(asked(measured), None, "{measured}");
+        }
+        for measured in [3.749_6, 3.750_4, 3.76] {
+            let refusal = asked(measured).unwrap();
+            assert_eq!(refusal.rule, Rule::ReadingNotConfirmed);
+            assert!(refusal.sentence.contains(&format!("measured at {measured} in")), "{refusal:?}");
+        }
     }
 
     /// What is asked after a check of a gauge of 3.749 in.

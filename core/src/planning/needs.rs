@@ -27,6 +27,8 @@ pub struct PlannedJob {
     pub window: Window,
     /// What the last of them rests on.
     pub end: EndBasis,
+    /// How long its machine runs for all its pieces, in seconds; none without a cycle time.
+    pub running_seconds: Option<f64>,
     /// Pieces wanted in all.
     pub quantity: i64,
     /// Pieces made already.

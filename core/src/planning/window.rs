@@ -71,6 +71,15 @@ pub enum EndBasis {
     OneDay,
 }
 
+/// How long a machine runs for so many pieces, in seconds. `cycle_seconds` is the time of one machine cycle, in which
+/// `pieces_per_cycle` pieces drop.
+#[must_use]
+pub fn running_seconds(quantity: i64, cycle_seconds: f64, pieces_per_cycle: u8) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "at most 10^9 pieces")]
+    let cycles = (quantity as f64 / f64::from(pieces_per_cycle.max(1))).ceil();
+    cycles * cycle_seconds
+}
+
 /// The days of a job of so many pieces. `cycle_seconds` is the time of one machine cycle, in which `pieces_per_cycle`
 /// pieces drop.
 #[must_use]
@@ -85,9 +94,7 @@ pub fn run_window(
         return (window, EndBasis::Planned);
     }
     let Some(cycle_seconds) = cycle_seconds else { return (Window::day(start), EndBasis::OneDay) };
-    #[expect(clippy::cast_precision_loss, reason = "at most 10^9 pieces")]
-    let cycles = (quantity as f64 / f64::from(pieces_per_cycle.max(1))).ceil();
-    let days = (cycles * cycle_seconds / RUNNING_SECONDS_A_DAY).ceil().max(1.0);
+    let days = (running_seconds(quantity, cycle_seconds, pieces_per_cycle) / RUNNING_SECONDS_A_DAY).ceil().max(1.0);
     #[expect(clippy::cast_precision_loss, reason = "a small number")]
     let longest = LONGEST_RUN_DAYS as f64;
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 1 to LONGEST_RUN_DAYS")]

@@ -9,7 +9,7 @@ use crate::{
     code::Code,
     gauge::standing::GaugeStanding,
     ids::{ItemId, MachineId, PartId, PersonId, SetupId, TagOutId},
-    item::{Condition, Whereabouts},
+    item::{Condition, Purpose, Whereabouts},
     length::Length,
     life::ownership::Ownership,
     machine::{StationKind, ToolFace},
@@ -165,6 +165,8 @@ pub struct ToolFacts {
     pub ownership: Ownership,
     /// Where it is.
     pub whereabouts: Whereabouts,
+    /// What it was handed out for, while it is out.
+    pub purpose: Option<Purpose>,
     /// In which open setup it is.
     pub in_setup: Option<SetupPlace>,
 }

@@ -210,6 +210,7 @@ fn station_commands(setup: &Setup, index: usize, plan: &StationPlan) -> Vec<Comm
         form: design.map(|design| FormFacts { design, height: some_length, checked_after_grind: true }),
         ownership: Ownership::default(),
         whereabouts: in_hand(),
+        purpose: None,
         in_setup: None,
     };
     let gauge = GaugeFacts {

@@ -127,6 +127,7 @@ fn records(jobs: &[JobCase], tools: &[ToolCase], holders: &[HolderCase]) -> Reco
         },
         window: window(job),
         end: EndBasis::Planned,
+        running_seconds: None,
         quantity: job.pieces,
         made: 0,
         stations: vec![StationNeed {

@@ -124,6 +124,16 @@ fn on(facts: ItemFacts, for_anyone: bool) -> Vec<Rule> {
     named(transfer(&[Scanned::Known(facts)], to_person(9), person(1), for_anyone))
 }
 
+/// Another place inside the shop.
+fn shelf() -> Destination {
+    Destination { keeper: Keeper::Place(PlaceId::from_uuid(uuid::Uuid::from_u128(0x301))), outside: false }
+}
+
+/// A tool at an address outside the shop.
+fn outside() -> ItemFacts {
+    ItemFacts { whereabouts: at_place(true), ..tool() }
+}
+
 fn crashed() -> ItemFacts {
     ItemFacts { condition: Condition::NeedsCheck, ..tool_with(1) }
 }
@@ -192,6 +202,23 @@ pub(crate) fn refused() -> Vec<Refused> {
             let just_ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool_with(1) };
             named(transfer(&[Scanned::Known(just_ground)], bin(false), person(1), false))
         }),
+        Refused::new("handed on from the grinder outside", &[Rule::ItemNotUsable], {
+            on(ItemFacts { purpose: Some(Purpose::Grind), ..outside() }, true)
+        }),
+        Refused::new(
+            "fetched from outside, nobody knows why it was there",
+            &[Rule::ItemNotUsable],
+            on(outside(), true),
+        ),
+        Refused::new("put away from outside", &[Rule::ItemNotUsable], {
+            named(transfer(&[Scanned::Known(outside())], shelf(), person(1), true))
+        }),
+        Refused::new("taken back from outside as usable", &[Rule::ItemNotUsable], back(outside(), usable)),
+        Refused::new("to a machine just ground", &[Rule::ItemNotUsable], {
+            let just_ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool_with(1) };
+            let to = Destination { keeper: Keeper::Machine(MACHINE), outside: false };
+            named(transfer(&[Scanned::Known(just_ground)], to, person(1), false))
+        }),
         Refused::new("moved on to where it is", &[Rule::ItemHeldElsewhere], on(tool_with(9), true)),
         Refused::new("moved on unknown", &[Rule::ItemUnknown], {
             named(transfer(&unknown, bin(false), person(1), true))
@@ -221,8 +248,7 @@ fn what_may_be_handed_out_is() {
 #[test]
 fn a_stale_gauge_goes_to_its_check() {
     assert_eq!(out(stale_gauge(), Purpose::Check), []);
-    let shelf = Destination { keeper: Keeper::Place(PlaceId::from_uuid(uuid::Uuid::from_u128(0x301))), outside: false };
-    assert_eq!(named(transfer(&[Scanned::Known(stale_gauge())], shelf, person(1), false)), []);
+    assert_eq!(named(transfer(&[Scanned::Known(stale_gauge())], shelf(), person(1), false)), []);
     let somebodys = ItemFacts { whereabouts: with(person(1)), ..stale_gauge() };
     assert_eq!(on(somebodys.clone(), false), [], "who has it passes it on");
     assert_eq!(back(somebodys, Condition::Usable), []);
@@ -245,6 +271,19 @@ fn a_kept_tool_goes_out_for_its_part_or_with_its_owners_consent() {
     }
     assert_eq!(for_part(2, kept(vec![]), Purpose::Check), [], "a check cuts nothing");
     assert_eq!(for_part(2, tool(), Purpose::Use), []);
+}
+
+#[test]
+fn a_tool_from_outside_waits_for_its_check_unless_it_was_checked_there() {
+    assert_eq!(back(outside(), Condition::NeedsCheck), []);
+    let checked = ItemFacts { purpose: Some(Purpose::Check), ..outside() };
+    assert_eq!(back(checked, Condition::Usable), []);
+    // From one grinder to another, at the shop or outside.
+    let ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool_with(1) };
+    assert_eq!(on(ground.clone(), false), []);
+    assert_eq!(named(transfer(&[Scanned::Known(ground)], bin(true), person(1), false)), []);
+    // A holder or a gauge is judged by its own checks.
+    assert_eq!(back(ItemFacts { kind: ItemKind::Holder, ..outside() }, Condition::Usable), []);
 }
 
 #[test]
@@ -273,7 +312,6 @@ fn taking_back_records_place_and_condition() {
     let usable = Condition::Usable;
     assert_eq!(back(tool_with(1), Condition::Damaged), []);
     assert_eq!(back(ItemFacts { whereabouts: at_machine(MACHINE), ..tool() }, usable), []);
-    assert_eq!(back(ItemFacts { whereabouts: at_place(true), ..tool() }, usable), []);
     assert_eq!(back(gauge_in(usable), usable), []);
     let just_ground = ItemFacts { purpose: Some(Purpose::Grind), ..tool_with(1) };
     assert_eq!(back(just_ground, Condition::NeedsCheck), []);

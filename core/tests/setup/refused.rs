@@ -4,7 +4,7 @@ use crate::{Refused, shop::*};
 use dovetally_core::{
     gauge::standing::GaugeStanding,
     ids::PartId,
-    item::Condition,
+    item::{Condition, Purpose},
     life::ownership::PartRef,
     machine::ToolFace,
     refusal::Rule,
@@ -100,6 +100,8 @@ pub(crate) fn holder_and_tool() -> Vec<Refused> {
         insert_changed("ground, not checked", &[Rule::NotCheckedAfterGrind], |t| {
             form(t, |f| f.checked_after_grind = false);
         }),
+        insert_changed("out for grinding still", &[Rule::NotCheckedAfterGrind], |t| t.purpose = Some(Purpose::Grind)),
+        insert_changed("outside still", &[Rule::NotCheckedAfterGrind], |t| t.whereabouts = at_place(true)),
         insert_changed("a tool of another station", &[Rule::ItemInSetup], |t| t.in_setup = elsewhere(SETUP, "S3")),
         Refused::new(
             "a form tool where no form is asked for",

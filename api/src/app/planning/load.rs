@@ -13,7 +13,7 @@ use dovetally_core::{
         needs::{DesignNeed, PlannedJob, PlannedMachine, StationNeed},
         outlook::EdgeOutlook,
         plan::Records,
-        window::{EndBasis, Window, run_window},
+        window::{EndBasis, Window, run_window, running_seconds},
     },
     registry::job::JobState,
 };
@@ -185,6 +185,9 @@ fn planned(
             },
             window,
             end,
+            running_seconds: open
+                .cycle_seconds
+                .map(|cycle| running_seconds(fields.quantity, cycle, open.pieces_per_cycle)),
             quantity: fields.quantity,
             made: 0,
             stations: needs.collect(),

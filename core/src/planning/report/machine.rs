@@ -4,7 +4,12 @@ use super::{Given, NeedKind, NeedReport, Readiness, judged};
 use crate::{
     code::Code,
     findings::Findings,
-    planning::{examine, needs::PlannedJob, plan::Plan, window::EndBasis},
+    planning::{
+        examine,
+        needs::PlannedJob,
+        plan::Plan,
+        window::{EndBasis, RUNNING_SECONDS_A_DAY},
+    },
     refusal::{Refusal, Rule, Subject, SubjectKind},
 };
 use std::collections::BTreeSet;
@@ -55,11 +60,17 @@ impl Plan<'_> {
     }
 
     /// Whether the later of two jobs of a machine begins before the day on which the earlier ends. On that day itself
-    /// one may follow the other.
+    /// one may follow the other, unless both are wholly of that day and it is too short for them.
     fn follow_too_soon(&self, one: &PlannedJob, other: &PlannedJob) -> bool {
         let today = self.options.today;
-        let (one, other) = (one.days(today), other.days(today));
-        one.overlaps(other) && one.first().max(other.first()) < one.last().min(other.last())
+        let (days, others) = (one.days(today), other.days(today));
+        if !days.overlaps(others) {
+            return false;
+        }
+        let one_day = days == others && days.first() == days.last();
+        let together = one.running_seconds.zip(other.running_seconds).map(|(one, other)| one + other);
+        let too_short = one_day && together.is_some_and(|seconds| seconds > RUNNING_SECONDS_A_DAY);
+        too_short || days.first().max(others.first()) < days.last().min(others.last())
     }
 
     /// The machine's gauge, or gauges where each is limited to some stations.

@@ -78,6 +78,7 @@ fn job(number: u128, first: u32, last: u32, pieces: i64) -> PlannedJob {
         },
         window: days(first, last),
         end: EndBasis::Planned,
+        running_seconds: None,
         quantity: pieces,
         made: 0,
         stations: vec![StationNeed {
@@ -339,11 +340,25 @@ pub(crate) fn a_machine_makes_one_job_at_a_time() {
     shop.jobs[1].machine = shop.jobs[0].machine.clone();
     shop.jobs[1].stations.clear();
     assert_eq!(report(&shop, options(), 0).state, Readiness::Ready, "the next may begin on the day the first ends");
+    let twice = |shop: &Records| {
+        for at in 0..2 {
+            let told = report(shop, options(), at);
+            assert_eq!((told.state, reasons(&told)), (Readiness::Conflict, vec![Rule::MachinePlannedTwice]));
+        }
+    };
     shop.jobs[1].window = days(12, 14);
-    for at in 0..2 {
-        let told = report(&shop, options(), at);
-        assert_eq!((told.state, reasons(&told)), (Readiness::Conflict, vec![Rule::MachinePlannedTwice]));
+    twice(&shop);
+    // Both on one day: as far as is known they follow each other, until the day is too short for both.
+    for job in &mut shop.jobs {
+        job.window = days(12, 12);
     }
+    let ready = |shop: &Records| assert_eq!(report(shop, options(), 0).state, Readiness::Ready);
+    ready(&shop);
+    let five_hours = Some(5.0 * 3600.0);
+    (shop.jobs[0].running_seconds, shop.jobs[1].running_seconds) = (five_hours, Some(3.0 * 3600.0));
+    ready(&shop);
+    shop.jobs[1].running_seconds = five_hours;
+    twice(&shop);
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::{Case, Decision, Effect, at, fits, move_to};
 use crate::{
     code::Code,
-    item::Keeper,
+    item::{Keeper, Purpose},
     life::ownership::not_for_part,
     refusal::{Refusal, Rule, Subject, SubjectKind},
     scan::Scanned,
@@ -126,6 +126,17 @@ impl Case<'_> {
             )
             .about(subject.clone())
         });
+        let was = match tool.purpose {
+            Some(Purpose::Grind) => Some("was out for grinding".to_owned()),
+            _ => tool.whereabouts.outside.then(|| format!("is outside the shop, with {}", tool.whereabouts.name)),
+        };
+        if let Some(was) = was {
+            self.findings.add(
+                Refusal::new(Rule::NotCheckedAfterGrind, format!("Tool {} {was}, and waits for its check.", tool.code))
+                    .clears("Take it back at the counter, and have it checked.")
+                    .about(subject.clone()),
+            );
+        }
     }
 
     pub(super) fn clamp_tool(&mut self, station: &Code) -> Option<Decision> {

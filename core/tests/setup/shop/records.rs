@@ -209,6 +209,7 @@ pub(crate) fn drill(number: u128) -> ToolFacts {
         form: None,
         ownership: Ownership::default(),
         whereabouts: with(setter().person),
+        purpose: None,
         in_setup: None,
     }
 }
