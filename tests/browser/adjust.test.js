@@ -42,11 +42,26 @@ const arrows = (page) =>
     }),
   );
 
-for (const { code, feature, size, way, moves } of [
-  { code: "S1", feature: "D1", size: 0.504, way: "clockwise", moves: "The tool moves in" },
-  { code: "S1", feature: "D1", size: 0.496, way: "counterclockwise", moves: "The tool moves out" },
-  { code: "S2", feature: "D2", size: 0.604, way: "counterclockwise", moves: "The tool moves in" },
-  { code: "S2", feature: "D2", size: 0.596, way: "clockwise", moves: "The tool moves out" },
+/**
+ * What the page says of lengths is said in the other unit too, one tap away.
+ * @param {import("playwright-core").Page} page
+ * @param {RegExp[]} sentences
+ */
+async function inTheOtherUnit(page, sentences) {
+  const said = page.locator("#in-other-unit");
+  assert.equal(await said.isVisible(), false);
+  await page.locator("details:has(> #in-other-unit) > summary").click();
+  for (const sentence of sentences) assert.match(await said.innerText(), sentence);
+  assert.doesNotMatch(await said.innerText(), /\d in\b/);
+  await page.locator("details:has(> #in-other-unit) > summary").click();
+  await page.evaluate(() => window.scrollTo(0, 0));
+}
+
+for (const { code, feature, size, target, way, moves } of [
+  { code: "S1", feature: "D1", size: 0.504, target: "12.7", way: "clockwise", moves: "The tool moves in" },
+  { code: "S1", feature: "D1", size: 0.496, target: "12.7", way: "counterclockwise", moves: "The tool moves out" },
+  { code: "S2", feature: "D2", size: 0.604, target: "15.24", way: "counterclockwise", moves: "The tool moves in" },
+  { code: "S2", feature: "D2", size: 0.596, target: "15.24", way: "clockwise", moves: "The tool moves out" },
 ]) {
   test(`${feature} at ${size}: the words and the arrow say ${way}, and it is recorded so`, async (t) => {
     const page = await setter(t);
@@ -59,8 +74,9 @@ for (const { code, feature, size, way, moves } of [
     const sentence = (await page.textContent(".screw .sentence")) ?? "";
     assert.match(sentence, new RegExp(`^Turn the slide turnbuckle .+ turns? ${way}, seen from the operator's side\\.$`));
     assert.deepEqual([correction.direction, await arrows(page)], [way, [way]]);
-    await page.locator("main .facts li").filter({ hasText: moves }).waitFor();
+    await page.locator("main .facts:not(#in-other-unit) li").filter({ hasText: moves }).waitFor();
     await page.locator("#expected", { hasText: feature }).waitFor();
+    await inTheOtherUnit(page, [/: the tool moves (in|out) by 0\.0508 mm\./, new RegExp(`diameter of ${target} mm\\.`)]);
     // Between the station and the cut-off.
     const discard = { S1: 5, S2: 4 }[code];
     await page.getByText(`Then throw away ${discard}, measure the next: spindle 5`).waitFor();
@@ -172,6 +188,7 @@ test("in tolerance it says to leave it alone", async (t) => {
   assert.match((await page.textContent("#verdict .word")) ?? "", /Leave it alone/);
   assert.equal(await page.locator("figure.way").count(), 0, "no arrow");
   assert.equal(await page.locator("form#adjust").count(), 0, "and nothing to record");
+  await inTheOtherUnit(page, [/D2: 15\.\d+ mm in the mean, 15\.1892 mm to 15\.2908 mm allowed/, /Leave it alone: .+ mm/]);
   noMisdeeds();
 });
 

@@ -197,8 +197,9 @@ export async function axe(page) {
  * Types as a scanner does: every key at once, then Enter.
  * @param {import("playwright-core").Page} page
  * @param {string} text
+ * @param {number} [gap] milliseconds from key to key
  */
-export async function scan(page, text) {
+export async function scan(page, text, gap = 5) {
   // With times of their own: how busy the machine is must not decide what is a scan.
   const keys = await page.context().newCDPSession(page);
   let timestamp = Date.now() / 1000;
@@ -207,7 +208,7 @@ export async function scan(page, text) {
     const press = enter ? { key, code: key, text: "\r", windowsVirtualKeyCode: 13 } : { key, text: key };
     await keys.send("Input.dispatchKeyEvent", { type: "keyDown", ...press, timestamp });
     await keys.send("Input.dispatchKeyEvent", { type: "keyUp", key, timestamp });
-    timestamp += 0.005;
+    timestamp += gap / 1000;
   }
   await keys.detach();
 }

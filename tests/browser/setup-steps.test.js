@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { address, api, located, noMisdeeds, open, scan } from "./harness.js";
-import { changePerson, doubted, kinds, leadsTo, looksRight, tapMain } from "./walking.js";
+import { changePerson, doubted, kinds, leadsTo, looksRight, tapMain, warnsFirst } from "./walking.js";
 
 test("a value that arrives with the word that there is none is read back, and recorded as neither", async (t) => {
   const page = await open(t, { role: "setter", scripts: false });
@@ -169,7 +169,7 @@ test("whoever may not take a step is told so, and somebody else signs in on the 
   noMisdeeds();
 });
 
-test("where hands come near the spindles the page warns, though the carrier is turned by hand", async (t) => {
+test("where hands come near the spindles the page warns before its form, though the carrier is turned by hand", async (t) => {
   const page = await open(t, { role: "setter" });
   for (const step of ["stock_fed", "index_clearance_confirmed"]) {
     await page.goto(await located(`/setups/{setup of M-103}/steps/${step}`));
@@ -177,7 +177,13 @@ test("where hands come near the spindles the page warns, though the carrier is t
     assert.equal(await hands.locator(".signal").textContent(), "WARNING", step);
     assert.match(await hands.innerText(), /lockout rules/);
     assert.match(await page.locator("main").innerText(), /can cut or crush[^]*no lock/);
+    await warnsFirst(page);
     await looksRight(page);
+  }
+  const station = await located("/setups/{setup of M-103}/S3");
+  for (const asked of ["holder_seated", "holder_seated&code=HD-05", "gauge_placed&code=CG-103", "height_read&off=1", "approach_read"]) {
+    await page.goto(`${station}?step=${asked}`);
+    await warnsFirst(page);
   }
   noMisdeeds();
 });

@@ -202,6 +202,26 @@ async function wrongGauge(page, id) {
   assert.deepEqual(await kinds(id), before);
 }
 
+/** What was typed stays while boxes and limits turn to the other unit and back. @param {Page} page */
+async function readInTheOtherUnit(page) {
+  const typed = ["12,7", "0.4795", ""];
+  for (const [index, value] of typed.entries()) await page.fill(`#r${index}`, value);
+  for (const [change, unit, limits] of [
+    ["Read in millimetre", "mm", "12.573 mm to 12.827 mm"],
+    ["Read in inch", "in", "0.495 in to 0.505 in"],
+  ]) {
+    await page.getByRole("button", { name: change, exact: true }).click();
+    await page.locator(".measured legend", { hasText: limits }).waitFor();
+    assert.deepEqual(await page.locator(".measured .unit").allTextContents(), [unit, unit, unit]);
+    for (const [index, value] of typed.entries()) {
+      assert.equal(await page.inputValue(`#r${index}`), value);
+      assert.ok((await page.getAttribute(`#r${index}`, "aria-label"))?.endsWith(`, ${unit}`));
+    }
+    for (const legend of await page.locator(".measured legend").allTextContents()) assert.match(legend, new RegExp(` ${unit} to .* ${unit}$`));
+    assert.equal(await page.locator("#errors").count(), 0, "nothing is read yet");
+  }
+}
+
 /** Every feature is measured, read back, and judged: a bad piece first, then a good one. @param {Page} page @param {string} id */
 async function judge(page, id) {
   await page.fill("#r0", "1,500.5");
@@ -210,6 +230,7 @@ async function judge(page, id) {
   assert.match(await page.title(), /^Error: /);
   assert.equal(await page.inputValue("#r0"), "1,500.5");
   await looksRight(page);
+  await readInTheOtherUnit(page);
   const measure = async (/** @type {string[]} */ values) => {
     for (const [index, value] of values.entries()) await page.fill(`#r${index}`, value);
     await tapMain(page);

@@ -99,3 +99,29 @@ test("the screen is as it was chosen", async (t) => {
   assert.equal(await page.getAttribute("#scan", "data-prefix"), "~");
   noMisdeeds();
 });
+
+test("how fast and how long a scan is are settings of the screen", async (t) => {
+  const page = await open(t);
+  await page.goto("/sign-in");
+  const set = async (/** @type {string} */ gap, /** @type {string} */ fewest) => {
+    await page.click(".settings summary");
+    await page.fill("#gap", gap);
+    await page.fill("#fewest", fewest);
+    await Promise.all([page.waitForEvent("load"), page.click(".settings button")]);
+  };
+  // What the page takes for a scan comes into the badge's field.
+  const taken = async (/** @type {string} */ code, /** @type {number} */ gap) => {
+    await page.fill("#badge", "");
+    await page.locator("h1").click();
+    await scan(page, code, gap);
+    return page.inputValue("#badge");
+  };
+  assert.deepEqual([await taken("setter", 60), await taken("set", 5), await taken("setter", 5)], ["", "", "setter"]);
+  await set("80", "4");
+  assert.deepEqual([await taken("setter", 60), await taken("set", 60), await taken("setter", 120)], ["setter", "", ""]);
+  await set("35", "3");
+  assert.deepEqual([await taken("set", 5), await taken("set", 60)], ["set", ""]);
+  await set("35", "8");
+  assert.equal(await taken("setter", 5), "");
+  noMisdeeds();
+});

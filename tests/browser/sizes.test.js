@@ -181,8 +181,23 @@ test("charts tell the sizes in words and numbers, by the reader's clock", async 
   for (const figure of await page.locator("figure.charted").all()) {
     assert.ok(((await figure.locator("figcaption").textContent()) ?? "").length > 10);
     assert.equal(await figure.locator("svg").filter({ visible: true }).count(), 1);
-    await figure.locator("summary").click();
-    assert.ok((await figure.locator("tbody tr").count()) > 0);
+    const inNumbers = figure.locator(":scope > details");
+    await inNumbers.locator(":scope > summary").click();
+    const rows = inNumbers.locator(":scope > .table tbody tr");
+    assert.ok((await rows.count()) > 0);
+    // What stands in lengths stands in the other unit too, one tap away.
+    const twin = inNumbers.locator("details");
+    assert.equal(await twin.locator("tbody tr").first().isVisible(), false);
+    await twin.locator("summary").click();
+    assert.equal(await twin.locator("tbody tr").filter({ visible: true }).count(), await rows.count());
+    const cells = [await rows.locator("td").allTextContents(), await twin.locator("tbody td").allTextContents()];
+    const lengths = cells[0].map((cell, index) => [cell, cells[1][index]]).filter(([own, other]) => own !== other);
+    assert.ok(lengths.length > 0, "there are lengths");
+    for (const [own, other] of lengths) {
+      assert.ok(Math.abs(Number.parseFloat(other) - Number.parseFloat(own) * 25.4) < 0.003, `${own} in, ${other} mm`);
+    }
+    assert.match(await twin.locator("table").innerText(), /\bmm\b/);
+    assert.doesNotMatch(await twin.locator("table").innerText(), /\bin\b/);
     assert.equal(await figure.locator("[style]").count(), 0);
   }
   // From the second page on the server knows how the reader's clock goes.

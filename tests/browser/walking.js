@@ -30,6 +30,18 @@ export async function saysWhatBlocks(page, id) {
   else assert.match(said ?? "", /Nothing blocks/);
 }
 
+/** The warning is told before the form of the main action, to whoever sees the page and whoever hears it. @param {Page} page */
+export async function warnsFirst(page) {
+  const order = await page.evaluate(() => {
+    const hazards = Array.from(document.querySelectorAll("section.hazard"));
+    const main = document.querySelector(".button.main");
+    const form = main?.closest("form") ?? main;
+    return hazards.map((hazard) => form !== null && (hazard.compareDocumentPosition(form) & Node.DOCUMENT_POSITION_FOLLOWING) !== 0);
+  });
+  assert.ok(order.length > 0, "the page warns");
+  assert.deepEqual(order, order.map(() => true), "before the form");
+}
+
 /** @param {Page} page @param {string | RegExp} ending */
 export async function leadsTo(page, ending) {
   const there = (/** @type {URL} */ url) => {
