@@ -70,8 +70,8 @@ export function weakContrast(least) {
 }
 
 /**
- * Controls that a hand could miss: too low, or too near each other.
- * @param {{height: number, gap: number}} least
+ * Controls that a hand could miss: too low, too narrow, or too near each other.
+ * @param {{height: number, gap: number}} least a control is as wide as it is high
  * @returns {string[]}
  */
 export function hardToHit(least) {
@@ -88,8 +88,9 @@ export function hardToHit(least) {
     `${control.tagName.toLowerCase()}${control.id ? `#${control.id}` : ""} "${(control.textContent ?? "").trim().slice(0, 30)}"`;
   const wrong = [];
   for (const control of controls) {
-    const height = control.getBoundingClientRect().height;
+    const { height, width } = control.getBoundingClientRect();
     if (height < least.height - 0.5) wrong.push(`${name(control)} is ${height.toFixed(0)} px high`);
+    if (width < least.height - 0.5) wrong.push(`${name(control)} is ${width.toFixed(0)} px wide`);
   }
   // What sticks to the edge of the screen lies over what scrolls below it.
   const flowing = controls.filter((control) => {
@@ -154,11 +155,19 @@ export function wordless() {
 }
 
 /**
- * Charts without what stands beside them.
+ * Charts without what stands beside them, and charts that are not where they are to be.
+ * @param {boolean} [wanted] whether the page has charts; either will do unless told
  * @returns {string[]}
  */
-export function bareCharts() {
+export function bareCharts(wanted) {
   const wrong = [];
+  const drawn = Array.from(document.querySelectorAll("main figure.charted"));
+  if (wanted === true && drawn.length === 0) wrong.push("there is no chart");
+  if (wanted === false && drawn.length > 0) wrong.push("there is a chart that nobody counts on");
+  for (const figure of drawn) {
+    const seen = Array.from(figure.querySelectorAll("svg")).filter((svg) => svg.checkVisibility());
+    if (seen.length !== 1) wrong.push(`a chart is there ${seen.length} times`);
+  }
   for (const svg of document.querySelectorAll("main svg")) {
     if (svg.closest("[data-symbol]") !== null) continue;
     if (svg.querySelector("title") === null) wrong.push("a chart has no title");

@@ -6,6 +6,7 @@
  * @property {"floor" | "office"} density `floor` for gloved hands, `office` for a desk
  * @property {string} role the badge of whoever looks; empty for nobody
  * @property {number} [status] with what it is answered, where that is no success
+ * @property {true} [chart] what it shows is drawn too
  */
 
 /** @type {PageRow[]} */
@@ -27,7 +28,7 @@ export const pages = [
   { path: "/setups/{setup of M-102}/adjust?station=S1", density: "floor", role: "setter" },
   { path: "/setups/{setup of M-102}/adjust?station=CUT", density: "floor", role: "setter" },
   { path: "/setups/{setup of M-103}/adjust", density: "floor", role: "setter" },
-  { path: "/setups/{setup of M-102}/charts", density: "floor", role: "inspector" },
+  { path: "/setups/{setup of M-102}/charts", density: "floor", role: "inspector", chart: true },
   { path: "/setups/{setup of M-103}/charts", density: "floor", role: "setter" },
   { path: "/machines/M-101/setups", density: "floor", role: "setter" },
   { path: "/machines/M-101/setups?job=J-5001", density: "floor", role: "setter" },
@@ -70,13 +71,13 @@ export const pages = [
   { path: "/due", density: "office", role: "supervisor" },
   { path: "/due?kind=gauge_check", density: "office", role: "inspector" },
   { path: "/due?kind=item_return", density: "office", role: "setter" },
-  { path: "/tool-life", density: "office", role: "supervisor" },
-  { path: "/tool-life/FT-003", density: "office", role: "grinder" },
-  { path: "/tool-life/FT-012", density: "office", role: "setter" },
-  { path: "/tool-life/TD-11", density: "office", role: "supervisor" },
+  { path: "/tool-life", density: "office", role: "supervisor", chart: true },
+  { path: "/tool-life/FT-003", density: "office", role: "grinder", chart: true },
+  { path: "/tool-life/FT-012", density: "office", role: "setter", chart: true },
+  { path: "/tool-life/TD-11", density: "office", role: "supervisor", chart: true },
   { path: "/form-tools/FT-003/regrinds", density: "office", role: "grinder" },
   { path: "/form-tools/FT-006/checks", density: "office", role: "inspector" },
-  { path: "/center-gauges/CG-101", density: "office", role: "inspector" },
+  { path: "/center-gauges/CG-101", density: "office", role: "inspector", chart: true },
   { path: "/center-gauges/CG-104", density: "office", role: "setter" },
   { path: "/center-gauges/CG-101/checks", density: "office", role: "inspector" },
   { path: "/holders/HD-01/checks", density: "office", role: "inspector" },
@@ -88,8 +89,8 @@ export const pages = [
   { path: "/jobs/J-5002", density: "office", role: "setter" },
   { path: "/supplies", density: "office", role: "clerk" },
   { path: "/supplies?below_minimum=true", density: "office", role: "setter" },
-  { path: "/supplies/SUP-GREASE", density: "office", role: "clerk" },
-  { path: "/supplies/SUP-FILTER", density: "office", role: "setter" },
+  { path: "/supplies/SUP-GREASE", density: "office", role: "clerk", chart: true },
+  { path: "/supplies/SUP-FILTER", density: "office", role: "setter", chart: true },
   { path: "/labels", density: "office", role: "clerk" },
   { path: "/labels?chosen=FT-001,CG-101&code=gauge", density: "office", role: "clerk" },
   { path: "/labels?chosen=FT-001,HD-01&kind=traveller&paper=letter", density: "office", role: "grinder" },
