@@ -212,8 +212,7 @@ pub fn check_in(returns: &[Return], person: PersonId, judgement: Judgement) -> R
         if back.condition.is_usable() && !item.condition.is_usable() {
             item.not_to_pass.iter().cloned().for_each(|refusal| hand.findings.add(refusal));
         }
-        let unchecked = away_unchecked(item).filter(|_| back.condition.is_usable());
-        if let Some(was) = unchecked {
+        if let Some(was) = away_unchecked(item).filter(|_| back.condition.is_usable()) {
             hand.findings.add(
                 about(item, Rule::ItemNotUsable, format!("{} {was} and waits for its check.", item.code))
                     .saw(was)

@@ -18,6 +18,7 @@ use dovetally_core::{
     length::Length,
     setup::runs::RunPieces,
 };
+use std::collections::BTreeSet;
 
 /// A code with the day by which something is to be done to it.
 pub type Dated = (Code, Option<NaiveDate>);
@@ -130,41 +131,64 @@ pub struct NearLastGrind {
     pub minimum: Length,
     /// What one usual grind takes.
     pub stock: Length,
+    /// The radius of a circular tool: its heights are arcs there.
+    pub radius: Option<Length>,
 }
 
-/// Form tools in use that one more usual grind would bring below their minimum, by code.
+/// Form tools in use that one more usual grind would bring below their minimum, by code. What is damaged, or below it already,
+/// is told as that.
 ///
 /// # Errors
 /// A database error.
 pub fn tools_near_their_last_grind(connection: &mut Connection, limit: i64) -> Result<Vec<NearLastGrind>> {
-    let rows: Vec<(String, i64, String, i64, String, i64, String)> = items::table
+    type Row = (String, (i64, String), (i64, String), (i64, String), (Option<i64>, Option<String>));
+    let rows: Vec<Row> = items::table
         .inner_join(form_tools::table.on(form_tools::item_id.eq(items::id)))
         .inner_join(tool_designs::table.on(tool_designs::id.eq(form_tools::design_id)))
         .filter(items::kind.eq("form_tool"))
-        .filter(items::condition.ne(Condition::Retired.name()))
+        .filter(items::condition.ne_all([Condition::Retired.name(), Condition::Damaged.name()]))
+        .filter(form_tools::height_pm.ge(tool_designs::minimum_height_pm))
         .filter(form_tools::height_pm.lt(tool_designs::minimum_height_pm + tool_designs::grind_stock_pm))
         .order(items::code)
         .limit(limit)
         .select((
             items::code,
-            form_tools::height_pm,
-            form_tools::height_unit,
-            tool_designs::minimum_height_pm,
-            tool_designs::minimum_height_unit,
-            tool_designs::grind_stock_pm,
-            tool_designs::grind_stock_unit,
+            (form_tools::height_pm, form_tools::height_unit),
+            (tool_designs::minimum_height_pm, tool_designs::minimum_height_unit),
+            (tool_designs::grind_stock_pm, tool_designs::grind_stock_unit),
+            (tool_designs::tool_radius_pm, tool_designs::tool_radius_unit),
         ))
         .load(connection)?;
+    let length = |(picometres, unit): (i64, String)| columns::length(picometres, &unit);
     rows.into_iter()
-        .map(|(code, height, height_unit, minimum, minimum_unit, stock, stock_unit)| {
+        .map(|(code, height, minimum, stock, (radius, radius_unit))| {
             Ok(NearLastGrind {
                 code: columns::code(&code)?,
-                height: columns::length(height, &height_unit)?,
-                minimum: columns::length(minimum, &minimum_unit)?,
-                stock: columns::length(stock, &stock_unit)?,
+                height: length(height)?,
+                minimum: length(minimum)?,
+                stock: length(stock)?,
+                radius: radius.zip(radius_unit).map(length).transpose()?,
             })
         })
         .collect()
+}
+
+/// Form tools below their minimum that are not retired: a customer's, whose owner has not consented to scrap them.
+///
+/// # Errors
+/// A database error.
+pub fn used_up_tools(connection: &mut Connection, limit: i64) -> Result<BTreeSet<Code>> {
+    let codes: Vec<String> = items::table
+        .inner_join(form_tools::table.on(form_tools::item_id.eq(items::id)))
+        .inner_join(tool_designs::table.on(tool_designs::id.eq(form_tools::design_id)))
+        .filter(items::kind.eq("form_tool"))
+        .filter(items::condition.eq(Condition::Damaged.name()))
+        .filter(form_tools::height_pm.lt(tool_designs::minimum_height_pm))
+        .order(items::code)
+        .limit(limit)
+        .select(items::code)
+        .load(connection)?;
+    codes.iter().map(|code| columns::code(code)).collect()
 }
 
 /// Supplies below their minimum by code: how many there are, and how many there should be at least.
@@ -195,6 +219,8 @@ pub struct OpenOrder {
     pub what: String,
     /// Whether it broke down.
     pub breakdown: bool,
+    /// Whether it is a machine, which alone can be down.
+    pub on_machine: bool,
 }
 
 /// Open work orders that no maintenance plan asks for, the oldest first.
@@ -214,10 +240,11 @@ pub fn work_orders(connection: &mut Connection, limit: i64) -> Result<Vec<OpenOr
         .select((w::id, machines::code.nullable(), items::code.nullable(), w::other, w::what, w::breakdown))
         .load(connection)?;
     let order = |(id, machine, item, other, what, breakdown): Row| {
+        let on_machine = machine.is_some();
         let code = machine.or(item);
         let on = code.clone().or(other).unwrap_or_default();
         let code = code.map(|code| columns::code(&code)).transpose()?;
-        Ok(OpenOrder { id: columns::read(&id)?, code, on, what, breakdown })
+        Ok(OpenOrder { id: columns::read(&id)?, code, on, what, breakdown, on_machine })
     };
     rows.into_iter().map(order).collect()
 }

@@ -12,12 +12,14 @@ use chrono::{DateTime, Days, NaiveDate, Utc};
 use dovetally_core::{
     due::{Due, DueKind, Urgency},
     item::{Condition, ItemKind},
+    life::arc::{angle_of, usable_angle_deg},
     maintenance::PlanState,
 };
 use dovetally_db::{
     Connection, due,
     maintenance_plans::{self, MaintenancePlanFilter},
 };
+use std::collections::BTreeSet;
 
 /// The most of one kind that are listed: nobody works through more, and what is most urgent comes first.
 const MOST: i64 = 200;
@@ -93,10 +95,20 @@ fn of_kind(
         DueKind::LastGrind => {
             let rows = due::tools_near_their_last_grind(connection, limit)?.into_iter();
             rows.map(|tool| {
-                let sentence = format!(
-                    "{} stands at {}; one more grind of {} takes it below its minimum of {}: have another one ready.",
-                    tool.code, tool.height, tool.stock, tool.minimum
-                );
+                let (code, height, stock) = (&tool.code, tool.height, tool.stock);
+                let sentence = match tool.radius {
+                    None => format!(
+                        "{code} stands at {height}; one more grind of {stock} takes it below its minimum of {}: have \
+                         another one ready.",
+                        tool.minimum
+                    ),
+                    // A circular tool is ground by the angle.
+                    Some(radius) => format!(
+                        "{code} has {}° left to grind; one more grind takes {}°: have another one ready.",
+                        usable_angle_deg(height, tool.minimum, radius),
+                        angle_of(stock, radius)
+                    ),
+                };
                 of(tool.code, None, sentence)
             })
             .collect()
@@ -151,9 +163,17 @@ fn waiting(connection: &mut Connection, kind: DueKind, today: NaiveDate, limit: 
         _ => (ItemKind::FormTool, &[NeedsCheck], "waits for a check before it is used"),
     };
     let mut found = Vec::new();
+    let used_up = match kind {
+        DueKind::ToolDamaged => due::used_up_tools(connection, limit)?,
+        _ => BTreeSet::new(),
+    };
     for condition in conditions {
         for code in due::in_condition(connection, of, *condition, limit)? {
-            let sentence = format!("{code} {what}.");
+            let sentence = if used_up.contains(&code) {
+                format!("{code} is used up: ask its owner for consent to scrap it, and retire it.")
+            } else {
+                format!("{code} {what}.")
+            };
             found.push(Due::new(kind, code, None, today, sentence));
         }
     }
@@ -167,7 +187,7 @@ fn in_records(connection: &mut Connection, kind: DueKind, limit: i64) -> Result<
             let orders = due::work_orders(connection, limit)?.into_iter();
             orders
                 .map(|order| {
-                    let down = if order.breakdown { " is down" } else { "" };
+                    let down = if order.breakdown && order.on_machine { " is down" } else { "" };
                     let sentence = format!("{}{down}: {}.", order.on, order.what.trim_end_matches('.'));
                     Due::in_record(kind, order.code, order.id.uuid(), sentence)
                 })

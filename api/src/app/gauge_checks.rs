@@ -180,11 +180,10 @@ fn at_its_machine(tx: &mut Tx<'_>, gauge: &CenterGauge) -> Result<(), Problem> {
         return Ok(());
     }
     let code = &gauge.item.code;
-    let refusal =
-        Refusal::new(Rule::ItemHeldElsewhere, format!("Gauge {code} is outside the shop, with {}.", held.name))
-            .saw(held.name)
-            .clears("Take it back first: it is checked against its machine before it sets anything.")
-            .about(Subject::coded(SubjectKind::CenterGauge, code));
+    let refusal = Refusal::new(Rule::ItemHeldElsewhere, format!("Gauge {code} is outside the shop, at {}.", held.name))
+        .saw(held.name)
+        .clears("Take it back at the counter first, then check it.")
+        .about(Subject::coded(SubjectKind::CenterGauge, code));
     Err(Problem::refusals(vec![refusal]))
 }
 

@@ -171,6 +171,11 @@ pub(crate) fn circular_tools(shop: &Shop) {
     assert_eq!(shop.read("/v1/form-tools/FT-C1/regrinds?limit=1")["items"][0]["face_offset"], millimetres(14.99));
     assert_eq!(shop.refused("inspector", checks, &accepted()), missing);
     let _ = shop.check("inspector", "FT-C1", &measured(&ground["height_after"], 14.99));
+    // What is due of a circular tool is told by the angle: a grind of 0.5 mm takes 0.95° at 30 mm.
+    let last = json!({"code": "FT-C9", "design": "TD-C1", "usable_angle_deg": 0.6, "place": "BIN-A1"});
+    let _ = shop.done("supervisor", "/v1/form-tools", &last);
+    let due = shop.read("/v1/due?kind=last_grind");
+    assert!(due.to_string().contains("FT-C9 has 0.6° left to grind; one more grind takes 0.954"), "{due}");
     // 176° of 0.5 mm arcs at 30 mm: 184 grinds.
     assert_eq!(shop.read("/v1/form-tools/FT-C1/outlook")["regrinds_left"], 184);
     checked_by_angle(shop);

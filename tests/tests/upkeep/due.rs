@@ -83,6 +83,12 @@ pub(crate) fn as_things_happen(shop: &Shop) {
     );
     assert!(rows.iter().any(|row| row["sentence"] == "M-101 is down: Chip conveyor stands still."), "{orders}");
     let _ = shop.order(&opened, "done", &json!({"note": "Straight", "touched": "nothing"})).expect(200);
+    // Only a machine is down, whatever else broke.
+    let slips = json!({"subject": {"item": "HD-03"}, "what": "Taper screw slips.", "breakdown": true});
+    let slips = shop.done("maintainer", "/v1/work-orders", &slips);
+    let orders = shop.read("/v1/due?kind=work_order");
+    assert!(items(&orders).iter().any(|row| row["sentence"] == "HD-03: Taper screw slips."), "{orders}");
+    let _ = shop.order(&slips, "done", &json!({"note": "New screw", "touched": "nothing"})).expect(200);
     let left = shop.read("/v1/due?kind=work_order");
     assert!(
         items(&left).iter().all(|row| row["record"] != opened["id"]),

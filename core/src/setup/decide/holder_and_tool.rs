@@ -128,11 +128,11 @@ impl Case<'_> {
         });
         let was = match tool.purpose {
             Some(Purpose::Grind) => Some("was out for grinding".to_owned()),
-            _ => tool.whereabouts.outside.then(|| format!("is outside the shop, with {}", tool.whereabouts.name)),
+            _ => tool.whereabouts.outside.then(|| format!("is outside the shop, at {},", tool.whereabouts.name)),
         };
         if let Some(was) = was {
             self.findings.add(
-                Refusal::new(Rule::NotCheckedAfterGrind, format!("Tool {} {was}, and waits for its check.", tool.code))
+                Refusal::new(Rule::NotCheckedAfterGrind, format!("Tool {} {was} and waits for its check.", tool.code))
                     .clears("Take it back at the counter, and have it checked.")
                     .about(subject.clone()),
             );
