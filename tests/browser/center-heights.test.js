@@ -49,7 +49,7 @@ test("a height is read back, recorded, and seen on the machine's page", async (t
   await page.goto(`/machines/${MACHINE}`);
   await send(page, `a[href="${PAGE}"]`);
   const shown = await page.locator("main").innerText();
-  assert.match(shown, /WARNING[\s\S]*secure it against starting/);
+  assert.match(shown, /WARNING[\s\S]*secure it before you reach in/);
   assert.match(shown, /need a new check[\s\S]*By the builder:\s+3\.75 in[\s\S]*Never measured/);
   assert.equal(await page.locator('input[name="after_work"]:checked').count(), 0, "nobody takes it for granted");
 
