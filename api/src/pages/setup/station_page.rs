@@ -164,6 +164,11 @@ impl<'p> StationPage<'p> {
         matches!(self.ask, Ask::Scan | Ask::Difference { .. } | Ask::Gap { .. } | Ask::ReadBack { .. })
     }
 
+    /// Whether a typed value is told back.
+    pub(super) fn reads_back(&self) -> bool {
+        matches!(self.ask, Ask::ReadBack { .. })
+    }
+
     /// Whether the step is told as it begins.
     pub(super) fn leads(&self) -> bool {
         !self.confirms() && !matches!(self.ask, Ask::Difference { .. } | Ask::ReadBack { .. })
