@@ -3,6 +3,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { read, send, texts } from "./desk.js";
+import { tellsFaults } from "./faults.js";
 import { api, axe, noMisdeeds, open, scan } from "./harness.js";
 import * as looks from "./looks.js";
 import { inch } from "./measuring.js";
@@ -12,6 +13,13 @@ test("a gauge's check is read back, decided by its rule, and drawn", async (t) =
   await page.goto("/center-gauges/CG-104");
   assert.equal(await page.locator(".charted").count(), 0, "nothing to draw before the first check");
   await send(page);
+  await page.fill("#as_found", "3,75,005");
+  await page.fill("#as_left", "half");
+  await page.fill("#certificate", "LAB-104");
+  await send(page);
+  const fields = ["as_found", "as_left", "uncertainty", "next_check"];
+  await tellsFaults(page, fields, { as_found: "3,75,005", as_left: "half", certificate: "LAB-104" });
+  await page.fill("#as_left", "");
   await page.fill("#as_found", "3,75005");
   await page.fill("#uncertainty", "0,00005");
   await page.fill("#next_check", inHalfAYear());
@@ -167,6 +175,7 @@ test("an impact document is worked through and closed, and not before", async (t
   // Nothing ticked, nothing said: both are told, and nothing is recorded.
   await send(page);
   assert.match(await page.locator("#errors").innerText(), /Tick at least one entry[\s\S]*Choose one[\s\S]*few words/);
+  await tellsFaults(page, ["entries", "outcome", "note"]);
   for (const entry of entries) await page.check(`input[name="entry-${entry.number}"]`);
   await page.selectOption("#outcome", "cleared");
   await page.fill("#note", "Heights read again on the spare gauge");

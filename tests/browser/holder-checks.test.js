@@ -3,6 +3,7 @@
 import assert from "node:assert/strict";
 import test, { before } from "node:test";
 import { choose, read, send } from "./desk.js";
+import { tellsFaults } from "./faults.js";
 import { api, axe, noMisdeeds, open } from "./harness.js";
 import { inch } from "./measuring.js";
 
@@ -40,9 +41,7 @@ test("a holder with a burr on its seat is not accepted, is out of use, and comes
   // No verdict: told at its field, and what was ticked stays.
   await page.check("#found-burr_on_seat");
   await send(page);
-  assert.match(await page.title(), /^Error:/);
-  assert.equal(await page.evaluate(() => document.activeElement?.id), "errors");
-  assert.equal(await page.getAttribute("#errors a", "href"), "#verdict");
+  await tellsFaults(page, ["verdict"]);
   assert.equal(await page.isChecked("#found-burr_on_seat"), true);
 
   // What was found speaks against the verdict.

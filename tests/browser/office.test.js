@@ -3,6 +3,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { read, send, texts } from "./desk.js";
+import { tellsFaults } from "./faults.js";
 import { address, located, noMisdeeds, open } from "./harness.js";
 
 test("what is due is listed as the API lists it, and each line leads to where it is done", async (t) => {
@@ -83,6 +84,12 @@ test("a supply is received, withdrawn and counted, and no more is taken than the
   const onHand = async () => (await read(`/v1${at}`)).on_hand;
   const before = await onHand();
   await page.goto(at);
+  for (const [box, note, form] of [["received", "receipt-note", "receipts"], ["counted", "count-note", "counts"]]) {
+    await page.fill(`#${box}`, "six");
+    await page.fill(`#${note}`, "Delivery of Monday");
+    await send(page, `form[action$='/${form}'] button`);
+    await tellsFaults(page, [box], { [box]: "six", [note]: "Delivery of Monday" });
+  }
   await page.fill("#received", "6");
   await page.fill("#receipt-note", "Delivery of Monday");
   await send(page, "form[action$='/receipts'] button");
@@ -105,6 +112,7 @@ test("a supply is received, withdrawn and counted, and no more is taken than the
   await page.fill("#quantity", "1.5");
   await send(page);
   assert.match(await page.locator("#quantity-fault").innerText(), /whole number/);
+  await tellsFaults(page, ["quantity"], { quantity: "1.5" });
   assert.equal(await onHand(), before + 4);
 
   await page.fill("#counted", "4");
